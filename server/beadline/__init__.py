@@ -1,0 +1,1 @@
+"""Logbook and watchman of packed chromatography beds."""

@@ -1,0 +1,1 @@
+"""Where HTTP meets Python."""

@@ -1,0 +1,1 @@
+"""Plain Python that knows nothing of columns."""

@@ -1,0 +1,1 @@
+"""Bytes in, arrays out: how a file that a skid wrote becomes a trace."""

@@ -1,0 +1,1 @@
+"""The science of one bed: arrays and numbers in, frozen results out."""

@@ -1,0 +1,1 @@
+"""Engine, column types and tables."""
