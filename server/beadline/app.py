@@ -1,0 +1,37 @@
+"""Where the web application is put together."""
+
+from __future__ import annotations
+
+from fastapi import Depends, FastAPI
+from starlette.middleware.trustedhost import TrustedHostMiddleware
+
+from beadline import __doc__ as purpose
+from beadline.boundary import assets, errors
+from beadline.boundary.guard import Guard
+from beadline.features.accounts import pages as accounts
+from beadline.settings import Settings
+from beadline.store.engine import make_engine, reading_sessions, writing_sessions
+
+
+def build(settings: Settings) -> FastAPI:
+    """Build the application; nothing connects yet."""
+    app = FastAPI(
+        title="Beadline",
+        description=purpose or "",
+        version="1",
+        docs_url=None,
+        redoc_url=None,
+        openapi_url="/api/v1/openapi.json",
+        dependencies=[Depends(accounts.identify)],
+    )
+    engine = make_engine(settings.database_url)
+    app.state.settings = settings
+    app.state.engine = engine
+    app.state.new_session = writing_sessions(engine)
+    app.state.new_reading_session = reading_sessions(engine)
+    errors.add_to(app)
+    for router in (assets.router, accounts.router):
+        app.include_router(router)
+    app.add_middleware(TrustedHostMiddleware, allowed_hosts=settings.hosts)
+    app.add_middleware(Guard, settings=settings)
+    return app

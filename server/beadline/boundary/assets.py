@@ -1,0 +1,82 @@
+"""Static files under names that hold a hash of their content, so that browsers may keep them for good."""
+
+from __future__ import annotations
+
+import gzip
+import hashlib
+import mimetypes
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+import plotly
+from fastapi import APIRouter, Request, Response
+
+from beadline.kit import places
+from beadline.kit.errors import NotFound
+
+PLOTLY = "js/plotly.min.js"
+FOR_GOOD = "public, max-age=31536000, immutable"
+
+
+@dataclass(frozen=True, slots=True)
+class Asset:
+    """A static file: its bytes, its type and its bytes compressed."""
+
+    content: bytes
+    media_type: str
+    zipped: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class Assets:
+    """All static files: logical name to address, address to file, and the import map of our modules."""
+
+    addresses: Mapping[str, str]
+    files: Mapping[str, Asset]
+
+    @property
+    def import_map(self) -> dict[str, dict[str, str]]:
+        """What a browser needs to find `beadline/NAME.js` under its hashed address."""
+        modules = {
+            "beadline/" + name.removeprefix("js/"): address
+            for name, address in self.addresses.items()
+            if name.startswith("js/") and name != PLOTLY
+        }
+        return {"imports": modules}
+
+
+@cache
+def load() -> Assets:
+    """Read all static files once."""
+    root = places.folder("web") / "static"
+    paths = {path.relative_to(root).as_posix(): path for path in sorted(root.rglob("*")) if path.is_file()}
+    paths[PLOTLY] = Path(plotly.__file__).parent / "package_data" / "plotly.min.js"
+    addresses, files = {}, {}
+    for name, path in paths.items():
+        content = path.read_bytes()
+        stem, dot, ending = name.rpartition(".")
+        hashed = f"{stem}.{hashlib.sha256(content).hexdigest()[:12]}{dot}{ending}"
+        media_type = "text/javascript" if ending == "js" else mimetypes.guess_type(name)[0]
+        addresses[name] = f"/static/{hashed}"
+        files[hashed] = Asset(
+            content, media_type or "application/octet-stream", gzip.compress(content, 6, mtime=0)
+        )
+    return Assets(addresses, files)
+
+
+router = APIRouter(include_in_schema=False)
+
+
+@router.get("/static/{name:path}", name="static")
+def serve(request: Request, name: str) -> Response:
+    """Serve a static file by its hashed name."""
+    asset = load().files.get(name)
+    if asset is None:
+        raise NotFound("There is no such file.", mend="Load the page again.")
+    headers = {"Cache-Control": FOR_GOOD, "Vary": "Accept-Encoding"}
+    if "gzip" not in request.headers.get("accept-encoding", ""):
+        return Response(asset.content, media_type=asset.media_type, headers=headers)
+    headers["Content-Encoding"] = "gzip"
+    return Response(asset.zipped, media_type=asset.media_type, headers=headers)

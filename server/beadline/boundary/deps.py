@@ -1,0 +1,115 @@
+"""What a route asks for: a session that writes or only reads, and the person at the other end."""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Annotated
+
+from fastapi import Depends, Form, Request
+from sqlalchemy.orm import Session
+
+from beadline.kit import clock
+from beadline.kit.errors import Forbidden, SignInNeeded
+from beadline.settings import Settings
+from beadline.store.tables import User
+
+VISIT_COOKIE = "beadline_visit"
+SIGN_IN_COOKIE = "beadline_sign_in"
+
+
+@dataclass(frozen=True, slots=True)
+class Person:
+    """Who sent a request, and what the role allows.
+
+    Attributes
+    ----------
+    user : User
+        The account; detached, so that any session can take it.
+    deeds : frozenset of str
+        What the role may do.
+    csrf_token : str or None
+        What a form of this browser must carry; None for programs, which send no cookie.
+    """
+
+    user: User
+    deeds: frozenset[str]
+    csrf_token: str | None
+
+
+def _unit_of_work(request: Request) -> Iterator[Session]:
+    with request.app.state.new_session.begin() as session:
+        yield session
+
+
+def _look(request: Request) -> Iterator[Session]:
+    with request.app.state.new_reading_session() as session:
+        try:
+            yield session
+        finally:
+            session.rollback()
+
+
+WriteSession = Annotated[Session, Depends(_unit_of_work, scope="function")]
+ReadSession = Annotated[Session, Depends(_look, scope="function")]
+
+
+def _now() -> datetime:
+    return clock.now()
+
+
+Now = Annotated[datetime, Depends(_now)]
+
+
+def _settings(request: Request) -> Settings:
+    settings: Settings = request.app.state.settings
+    return settings
+
+
+SiteSettings = Annotated[Settings, Depends(_settings)]
+
+
+def allowed(deed: str) -> Callable[[Request], Person]:
+    """Make the dependency that lets only those pass whose role may do this."""
+
+    def check(request: Request) -> Person:
+        person: Person | None = getattr(request.state, "person", None)
+        if person is None:
+            raise SignInNeeded("Sign in first.", mend="Sign in, then try again.")
+        if deed not in person.deeds:
+            raise Forbidden(
+                f"Your role ({person.user.role}) may not do this: {deed}.",
+                mend="Ask somebody whose role allows it; the Library lists who may do what.",
+            )
+        return person
+
+    return check
+
+
+Viewer = Annotated[Person, Depends(allowed("look"))]
+
+
+def form_is_ours(request: Request, csrf_token: Annotated[str, Form()] = "") -> None:
+    """Let a form pass only if this server gave it to this browser.
+
+    Raises
+    ------
+    Forbidden
+        If the token of the form is not the browser's.
+    """
+    person: Person | None = getattr(request.state, "person", None)
+    if person is not None and person.csrf_token is None:
+        return
+    expected = person.csrf_token if person else request.cookies.get(VISIT_COOKIE)
+    given = csrf_token or request.headers.get("x-csrf-token", "")
+    if not expected or not secrets.compare_digest(given.encode(), expected.encode()):
+        raise Forbidden(
+            "This form is too old or was not made by this server.",
+            mend="Load the page again and repeat; nothing was changed.",
+            code="stale-form",
+        )
+
+
+OurForm = Depends(form_is_ours)

@@ -1,0 +1,89 @@
+"""What every answer carries, and what no request may exceed."""
+
+from __future__ import annotations
+
+import secrets
+
+from starlette.datastructures import MutableHeaders
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from beadline.boundary import errors
+from beadline.boundary.deps import VISIT_COOKIE
+from beadline.settings import Settings
+
+
+def policy(nonce: str) -> str:
+    """Return the content security policy: nothing but our own files, no inline script but the import map."""
+    return (
+        f"default-src 'none'; script-src 'self' 'nonce-{nonce}'; style-src 'self'; "
+        "img-src 'self' data: blob:; font-src 'self'; connect-src 'self'; form-action 'self'; "
+        "base-uri 'none'; frame-ancestors 'none'"
+    )
+
+
+class Guard:
+    """ASGI middleware: security headers, a nonce a page, a visit cookie, a bound on what is sent."""
+
+    def __init__(self, app: ASGIApp, *, settings: Settings) -> None:
+        self.app = app
+        self.settings = settings
+        self.most_bytes = settings.max_upload_mb * 1_000_000 + 100_000
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http":
+            await self.app(scope, receive, send)
+            return
+        request = Request(scope)
+        nonce = secrets.token_urlsafe(16)
+        visit = request.cookies.get(VISIT_COOKIE) or secrets.token_urlsafe(24)
+        scope.setdefault("state", {}).update(nonce=nonce, visit_token=visit)
+        taken = 0
+
+        async def counted() -> Message:
+            nonlocal taken
+            message = await receive()
+            taken += len(message.get("body", b""))
+            if taken > self.most_bytes:
+                raise _TooMuch
+            return message
+
+        async def headed(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                self._add_headers(request, MutableHeaders(scope=message), nonce, visit)
+            await send(message)
+
+        if int(request.headers.get("content-length") or 0) > self.most_bytes:
+            await self._too_much(request)(scope, receive, headed)
+            return
+        try:
+            await self.app(scope, counted, headed)
+        except _TooMuch:
+            await self._too_much(request)(scope, receive, headed)
+
+    def _add_headers(self, request: Request, headers: MutableHeaders, nonce: str, visit: str) -> None:
+        headers["Content-Security-Policy"] = policy(nonce)
+        headers["X-Content-Type-Options"] = "nosniff"
+        headers["Referrer-Policy"] = "same-origin"
+        headers["Cross-Origin-Opener-Policy"] = "same-origin"
+        headers["Permissions-Policy"] = "camera=(), microphone=(), geolocation=()"
+        if self.settings.secure_cookies:
+            headers["Strict-Transport-Security"] = "max-age=31536000"
+        if VISIT_COOKIE not in request.cookies and not request.url.path.startswith(("/static/", "/api/")):
+            secure = "; Secure" if self.settings.secure_cookies else ""
+            headers.append("Set-Cookie", f"{VISIT_COOKIE}={visit}; Path=/; HttpOnly; SameSite=Lax{secure}")
+
+    def _too_much(self, request: Request) -> Response:
+        return errors.answer(
+            request,
+            status=413,
+            code="too-large",
+            message=f"This file is larger than the {self.settings.max_upload_mb} MB that this server takes.",
+            where="file",
+            mend="Export one cycle a file or at a coarser interval, or have BEADLINE_MAX_UPLOAD_MB raised.",
+        )
+
+
+class _TooMuch(Exception):
+    """More bytes came than are allowed."""

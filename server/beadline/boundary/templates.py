@@ -1,0 +1,59 @@
+"""Pages from templates: everything is escaped, a missing value is an error."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from functools import cache
+from typing import Any
+
+from fastapi import Request, Response
+from fastapi.responses import HTMLResponse
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+
+from beadline.boundary import assets, words
+from beadline.kit import places
+
+
+@cache
+def environment() -> Environment:
+    """Return the one environment of all templates."""
+    made = Environment(
+        loader=FileSystemLoader(places.folder("web") / "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    made.filters.update(words.FILTERS)
+    made.globals["asset"] = lambda name: assets.load().addresses[name]
+    made.globals["json_data"] = json_data
+    return made
+
+
+def json_data(value: Any) -> Markup:
+    """Write data for a script, safe inside a script element of type application/json."""
+    text = json.dumps(value, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+    return Markup(text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026"))
+
+
+def render(request: Request, name: str, context: Mapping[str, Any], *, status: int = 200) -> Response:
+    """Render a page for the person who asks."""
+    person = getattr(request.state, "person", None)
+    settings = request.app.state.settings
+    visit = getattr(request.state, "visit_token", "")
+    shared = {
+        "request": request,
+        "path": request.url.path,
+        "user": person.user if person else None,
+        "deeds": person.deeds if person else frozenset(),
+        "csrf_token": (person.csrf_token if person else None) or visit,
+        "nonce": request.state.nonce,
+        "import_map": assets.load().import_map,
+        "demo": settings.demo,
+        "zone": settings.zone,
+        "open_alerts": getattr(request.state, "open_alerts", 0),
+    }
+    page = environment().get_template(name).render(shared | dict(context))
+    return HTMLResponse(page, status_code=status, headers={"Cache-Control": "no-store"})

@@ -1,0 +1,68 @@
+"""How numbers and times are written on pages."""
+
+from __future__ import annotations
+
+import math
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+MINUS = "\u2212"
+
+
+def number(value: float | None, digits: int = 3) -> str:
+    """Write a number with so many significant digits, never in powers of ten for everyday sizes.
+
+    Examples
+    --------
+    >>> number(0.03456), number(1234.5, 4), number(-0.5, 2), number(None)
+    ('0.0346', '1234', '−0.50', '')
+    """
+    if value is None or not math.isfinite(value):
+        return ""
+    if value == 0:
+        return "0"
+    if not 1e-4 <= abs(value) < 1e7:
+        return f"{value:.{digits - 1}e}".replace("-", MINUS)
+    decimals = max(0, digits - 1 - math.floor(math.log10(abs(value))))
+    return f"{value:.{decimals}f}".replace("-", MINUS)
+
+
+def percent(share: float | None) -> str:
+    """Write a relative change with its sign, in whole percent.
+
+    Examples
+    --------
+    >>> percent(0.381), percent(-0.02), percent(0.0)
+    ('+38 %', '−2 %', '0 %')
+    """
+    if share is None or not math.isfinite(share):
+        return ""
+    rounded = round(100 * share)
+    return f"{rounded:+d} %".replace("-", MINUS) if rounded else "0 %"
+
+
+def moment(value: datetime | None, zone: ZoneInfo) -> str:
+    """Write a time in the site's zone.
+
+    Examples
+    --------
+    >>> from datetime import UTC
+    >>> moment(datetime(2031, 3, 12, 14, 5, tzinfo=UTC), ZoneInfo("UTC"))
+    '12 Mar 2031 14:05'
+    """
+    return "" if value is None else f"{value.astimezone(zone):%-d %b %Y %H:%M}"
+
+
+def day(value: datetime | None, zone: ZoneInfo) -> str:
+    """Write a day in the site's zone.
+
+    Examples
+    --------
+    >>> from datetime import UTC
+    >>> day(datetime(2031, 3, 12, tzinfo=UTC), ZoneInfo("UTC"))
+    '12 Mar 2031'
+    """
+    return "" if value is None else f"{value.astimezone(zone):%-d %b %Y}"
+
+
+FILTERS = {"number": number, "percent": percent, "moment": moment, "day": day}

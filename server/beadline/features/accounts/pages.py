@@ -1,0 +1,137 @@
+"""Signing in and out, and who sends a request."""
+
+from __future__ import annotations
+
+import base64
+import binascii
+from datetime import timedelta
+from typing import Annotated
+
+from fastapi import APIRouter, Form, Request, Response
+from fastapi.responses import RedirectResponse
+from sqlalchemy.orm import Session, sessionmaker
+
+from beadline.boundary import templates
+from beadline.boundary.deps import SIGN_IN_COOKIE, Now, OurForm, Person, SiteSettings
+from beadline.features.accounts import service as accounts
+from beadline.features.accounts.schemas import deeds_of
+from beadline.kit import clock
+from beadline.kit.errors import Refusal, SignInNeeded
+from beadline.store.tables import User
+
+router = APIRouter(include_in_schema=False)
+SEEN_EVERY = timedelta(minutes=5)
+
+
+def identify(request: Request) -> None:
+    """Find out who sends a request, by the browser's cookie or the program's credentials.
+
+    Raises
+    ------
+    SignInNeeded
+        If credentials are given that are not valid.
+    """
+    credentials = request.headers.get("authorization", "")
+    if request.url.path.startswith("/api/") and credentials:
+        user = _user_of_credentials(request, credentials)
+        request.state.person = Person(user, deeds_of(user.role), None)
+        return
+    token = request.cookies.get(SIGN_IN_COOKIE)
+    if token:
+        request.state.person = _person_of_cookie(request, token)
+
+
+def _person_of_cookie(request: Request, token: str) -> Person | None:
+    state, now = request.app.state, clock.now()
+    idle = timedelta(minutes=state.settings.session_minutes)
+    with state.new_reading_session() as session:
+        found = accounts.find_sign_in(session, token, at=now, idle=idle)
+        if found is None:
+            return None
+        user, csrf_token, seen_at = found.user, found.csrf_token, found.seen_at
+        session.expunge_all()
+    if seen_at + SEEN_EVERY < now:
+        with state.new_session.begin() as session:
+            accounts.note_seen(session, token, at=now)
+    return Person(user, deeds_of(user.role), csrf_token)
+
+
+def _user_of_credentials(request: Request, credentials: str) -> User:
+    kind, _, rest = credentials.partition(" ")
+    state, now = request.app.state, clock.now()
+    if kind.lower() == "bearer":
+        with state.new_reading_session() as session:
+            user = accounts.user_of_token(session, rest.strip(), at=now)
+            session.expunge_all()
+            return user
+    if kind.lower() != "basic":
+        raise SignInNeeded(
+            "Only Basic and Bearer credentials are taken.", mend="Send a name and password or a token."
+        )
+    try:
+        name, _, password = base64.b64decode(rest, validate=True).decode().partition(":")
+    except (binascii.Error, UnicodeDecodeError) as error:
+        raise SignInNeeded("These Basic credentials can't be read.", mend="Send them as base64.") from error
+    user_or_none = sign_in_attempt(state.new_session, name, password)
+    if user_or_none is None:
+        raise SignInNeeded("Name and password do not fit.", mend="Check both.")
+    return user_or_none
+
+
+def sign_in_attempt(new_session: sessionmaker[Session], name: str, password: str) -> User | None:
+    """Check a password in a transaction of its own, so that a failure is counted whatever comes after."""
+    with new_session.begin() as session:
+        return accounts.check_password(session, name=name, password=password, at=clock.now())
+
+
+def _safe_path(then: str) -> str:
+    return then if then.startswith("/") and not then.startswith(("//", "/\\")) and "\n" not in then else "/"
+
+
+@router.get("/sign-in", name="sign_in_page")
+def sign_in_page(request: Request, then: str = "/") -> Response:
+    """Show the form."""
+    return templates.render(
+        request, "accounts/sign_in.html", {"then": _safe_path(then), "refusal": None, "name": ""}
+    )
+
+
+@router.post("/sign-in", dependencies=[OurForm])
+def sign_in(
+    request: Request,
+    settings: SiteSettings,
+    now: Now,
+    name: Annotated[str, Form()] = "",
+    password: Annotated[str, Form()] = "",
+    then: Annotated[str, Form()] = "/",
+) -> Response:
+    """Sign a browser in."""
+    try:
+        user = sign_in_attempt(request.app.state.new_session, name, password)
+        refusal: Refusal | None = (
+            None if user else SignInNeeded("Name and password do not fit.", mend="Check both.")
+        )
+    except Refusal as raised:
+        user, refusal = None, raised
+    if user is None or refusal is not None:
+        context = {"then": _safe_path(then), "refusal": refusal, "name": name}
+        return templates.render(
+            request, "accounts/sign_in.html", context, status=refusal.status if refusal else 401
+        )
+    with request.app.state.new_session.begin() as session:
+        made = accounts.start_sign_in(session, user, at=now)
+    response = RedirectResponse(_safe_path(then), status_code=303)
+    response.set_cookie(
+        SIGN_IN_COOKIE, made.token, httponly=True, samesite="lax", secure=settings.secure_cookies, path="/"
+    )
+    return response
+
+
+@router.post("/sign-out", dependencies=[OurForm])
+def sign_out(request: Request, now: Now) -> Response:
+    """Sign this browser out."""
+    with request.app.state.new_session.begin() as session:
+        accounts.end_sign_in(session, request.cookies.get(SIGN_IN_COOKIE, ""), at=now)
+    response = RedirectResponse("/sign-in", status_code=303)
+    response.delete_cookie(SIGN_IN_COOKIE, path="/")
+    return response

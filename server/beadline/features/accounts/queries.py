@@ -1,0 +1,42 @@
+"""Reading accounts."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session, joinedload
+
+from beadline.store.tables import ApiToken, SignIn, User
+
+
+def user_named(session: Session, name: str) -> User | None:
+    """Return the user with this name, whatever its letters' case."""
+    return session.scalars(select(User).where(func.lower(User.name) == name.strip().lower())).first()
+
+
+def user_by_id(session: Session, user_id: int) -> User | None:
+    """Return a user."""
+    return session.get(User, user_id)
+
+
+def users(session: Session) -> Sequence[User]:
+    """Return everyone, by name."""
+    return session.scalars(select(User).order_by(User.name)).all()
+
+
+def anyone(session: Session) -> bool:
+    """Tell whether there is any account yet."""
+    return session.scalars(select(User.id).limit(1)).first() is not None
+
+
+def sign_in(session: Session, token_sha256: str) -> SignIn | None:
+    """Return the sign-in with this token's hash, with its user."""
+    query = select(SignIn).where(SignIn.token_sha256 == token_sha256).options(joinedload(SignIn.user))
+    return session.scalars(query).first()
+
+
+def api_token(session: Session, token_sha256: str) -> ApiToken | None:
+    """Return the token with this hash, with its user."""
+    query = select(ApiToken).where(ApiToken.token_sha256 == token_sha256).options(joinedload(ApiToken.user))
+    return session.scalars(query).first()

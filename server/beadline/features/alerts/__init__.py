@@ -1,0 +1,1 @@
+"""Alerts: raised, acknowledged, shelved, closed."""

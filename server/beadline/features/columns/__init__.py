@@ -1,0 +1,1 @@
+"""Columns: the hardware."""

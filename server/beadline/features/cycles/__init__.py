@@ -1,0 +1,1 @@
+"""Cycles: one production use of a bed."""

@@ -1,0 +1,60 @@
+"""Reading cycles."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session, joinedload
+
+from beadline.store.tables import Cycle, Packing, Trace
+
+
+def by_id(session: Session, cycle_id: int) -> Cycle | None:
+    """Return a cycle with its trace and who logged it."""
+    query = select(Cycle).where(Cycle.id == cycle_id)
+    return session.scalars(query.options(joinedload(Cycle.trace), joinedload(Cycle.logged_by))).first()
+
+
+def logged_from(session: Session, packing_id: int, sha256: str) -> Cycle | None:
+    """Return the packing's cycle that was logged from the file with this hash."""
+    query = select(Cycle).join(Cycle.trace).where(Cycle.packing_id == packing_id, Trace.sha256 == sha256)
+    return session.scalars(
+        query.where(Cycle.voided_at.is_(None)).options(joinedload(Cycle.logged_by))
+    ).first()
+
+
+def elsewhere(session: Session, packing_id: int, sha256: str) -> Cycle | None:
+    """Return a cycle of another packing that was logged from the file with this hash."""
+    query = select(Cycle).join(Cycle.trace).where(Cycle.packing_id != packing_id, Trace.sha256 == sha256)
+    whole = joinedload(Cycle.packing).joinedload(Packing.column)
+    return session.scalars(query.where(Cycle.voided_at.is_(None)).options(whole).limit(1)).first()
+
+
+def numbered(session: Session, packing_id: int, number: int) -> Cycle | None:
+    """Return the packing's cycle with this number."""
+    query = select(Cycle).where(Cycle.packing_id == packing_id, Cycle.number == number)
+    return session.scalars(query.where(Cycle.voided_at.is_(None))).first()
+
+
+def of_packing(session: Session, packing_id: int) -> Sequence[Cycle]:
+    """Return the packing's cycles in order, without those that were voided."""
+    query = select(Cycle).where(Cycle.packing_id == packing_id, Cycle.voided_at.is_(None))
+    return session.scalars(query.options(joinedload(Cycle.logged_by)).order_by(Cycle.number)).all()
+
+
+def newest_number(session: Session, packing_id: int) -> int:
+    """Return the highest cycle number of a packing, 0 if it has none."""
+    query = select(func.max(Cycle.number)).where(Cycle.packing_id == packing_id, Cycle.voided_at.is_(None))
+    return session.scalars(query).one() or 0
+
+
+def used_by_lots(session: Session, lot_ids: Sequence[int]) -> dict[int, int]:
+    """Return how many cycles each resin lot has seen, over all its packings."""
+    query = (
+        select(Packing.lot_id, func.count(Cycle.id))
+        .join(Cycle, Cycle.packing_id == Packing.id)
+        .where(Packing.lot_id.in_(lot_ids), Cycle.voided_at.is_(None))
+        .group_by(Packing.lot_id)
+    )
+    return {row[0]: row[1] for row in session.execute(query)}

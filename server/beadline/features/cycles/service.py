@@ -1,0 +1,103 @@
+"""Record cycles."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from beadline.features.cycles import queries
+from beadline.features.cycles.schemas import CameBy, RunFacts
+from beadline.features.records import service as records
+from beadline.kit.errors import Conflict, Invalid, NotFound
+from beadline.store.tables import Cycle, Packing, Trace, User
+
+
+def add(
+    session: Session,
+    *,
+    packing: Packing,
+    trace: Trace,
+    facts: RunFacts,
+    profile: dict[str, Any],
+    conditions: dict[str, Any],
+    came_by: CameBy,
+    by: User,
+    at: datetime,
+) -> Cycle:
+    """Record a run of a bed.
+
+    Raises
+    ------
+    Conflict
+        If its cycle number is taken.
+    Invalid
+        If its number or time can't be right.
+    """
+    number = queries.newest_number(session, packing.id) + 1 if facts.number is None else facts.number
+    _check(session, packing, number, facts.started_at, at)
+    cycle = Cycle(
+        packing_id=packing.id,
+        number=number,
+        batch=facts.batch.strip()[:60],
+        started_at=facts.started_at or at,
+        trace_id=trace.id,
+        profile=profile,
+        conditions=conditions,
+        came_by=came_by,
+        note=facts.note.strip(),
+        logged_by_id=by.id,
+        logged_at=at,
+        void_reason="",
+    )
+    session.add(cycle)
+    session.flush()  # results and record need its id
+    batch = f"batch {cycle.batch}" if cycle.batch else "no batch given"
+    said = f"Logged cycle {number} of {packing.column.name}, packing {packing.number}, {batch}"
+    after = {"trace_sha256": trace.sha256, "batch": cycle.batch, "came_by": came_by}
+    records.write(session, by=by, at=at, did="log", thing="cycle", thing_id=cycle.id, said=said, after=after)
+    return cycle
+
+
+def _check(
+    session: Session, packing: Packing, number: int, started_at: datetime | None, at: datetime
+) -> None:
+    if not 1 <= number <= 100_000:
+        raise Invalid(
+            f"{number} can't be a cycle number.", where="number", mend="Count from 1 within the packing."
+        )
+    if queries.numbered(session, packing.id, number) is not None:
+        said = f"Cycle {number} of this packing is recorded already, from another file."
+        mend = "Give the next free number, or have the wrong run voided first."
+        raise Conflict(said, where="number", mend=mend, code="number-taken")
+    if started_at is None:
+        return
+    if started_at > at + timedelta(minutes=10):
+        raise Invalid(
+            f"The run can't have started at {started_at:%Y-%m-%d %H:%M}: that is still to come.",
+            where="started_at",
+            mend="Give the time at which it started.",
+        )
+    if started_at < packing.packed_at - timedelta(days=1):
+        raise Invalid(
+            f"The run can't have started before the bed was packed ({packing.packed_at:%Y-%m-%d}).",
+            where="started_at",
+            mend="Check the time, and that the column holds this packing.",
+        )
+
+
+def get(session: Session, cycle_id: int) -> Cycle:
+    """Return a cycle.
+
+    Raises
+    ------
+    NotFound
+        If there is none.
+    """
+    cycle = queries.by_id(session, cycle_id)
+    if cycle is None:
+        raise NotFound(
+            f"There is no cycle with the id {cycle_id}.", where="cycle", mend="Open it from its column."
+        )
+    return cycle

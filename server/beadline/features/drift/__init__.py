@@ -1,0 +1,1 @@
+"""Drift: baseline, charts and the bed's condition."""

@@ -1,0 +1,1 @@
+"""Intake: files dropped or posted become logged runs."""

@@ -1,0 +1,1 @@
+"""Pages over several features: Columns and Column."""

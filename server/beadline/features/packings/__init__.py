@@ -1,0 +1,1 @@
+"""Packings: one bed each."""

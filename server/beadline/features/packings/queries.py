@@ -1,0 +1,50 @@
+"""Reading packings."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from sqlalchemy import Select, func, select
+from sqlalchemy.orm import Session, joinedload
+
+from beadline.store.tables import Packing, ResinLot
+
+
+def _whole() -> Select[Packing]:
+    return select(Packing).options(
+        joinedload(Packing.column),
+        joinedload(Packing.lot).joinedload(ResinLot.resin),
+        joinedload(Packing.step_plan),
+    )
+
+
+def by_id(session: Session, packing_id: int) -> Packing | None:
+    """Return a packing with column, lot, resin and step plan."""
+    return session.scalars(_whole().where(Packing.id == packing_id)).first()
+
+
+def in_use(session: Session, column_id: int) -> Packing | None:
+    """Return the column's present packing."""
+    return session.scalars(
+        _whole().where(Packing.column_id == column_id, Packing.unpacked_at.is_(None))
+    ).first()
+
+
+def of_column(session: Session, column_id: int) -> Sequence[Packing]:
+    """Return all packings of a column, newest first."""
+    return session.scalars(
+        _whole().where(Packing.column_id == column_id).order_by(Packing.number.desc())
+    ).all()
+
+
+def newest_of_every_column(session: Session) -> Sequence[Packing]:
+    """Return the newest packing of each column."""
+    newest = (
+        select(Packing.column_id, func.max(Packing.number).label("number"))
+        .group_by(Packing.column_id)
+        .subquery()
+    )
+    query = _whole().join(
+        newest, (newest.c.column_id == Packing.column_id) & (newest.c.number == Packing.number)
+    )
+    return session.scalars(query).all()

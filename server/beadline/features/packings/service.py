@@ -1,0 +1,139 @@
+"""Record packings, and say which bed a column holds."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlalchemy.orm import Session
+
+from beadline.features.columns import service as columns
+from beadline.features.packings import queries
+from beadline.features.packings.schemas import Bed
+from beadline.features.records import service as records
+from beadline.kit.errors import Conflict, Invalid, NotFound
+from beadline.store.tables import Column, Packing, ResinLot, StepPlan, User
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PackingRecord:
+    """What the packing record says: heights in mm, pressures in kPa, volumes in L."""
+
+    bed_height_mm: float
+    slurry_percent: float | None = None
+    slurry_volume_l: float | None = None
+    compression_factor: float | None = None
+    packing_flow_cm_h: float | None = None
+    packing_pressure_kpa: float | None = None
+    cycle_limit: int | None = None
+    pool_tank_l: float | None = None
+    note: str = ""
+
+
+def record_packing(
+    session: Session,
+    *,
+    column: Column,
+    lot: ResinLot,
+    step_plan: StepPlan,
+    packed_at: datetime,
+    record: PackingRecord,
+    by: User,
+    at: datetime,
+) -> Packing:
+    """Record that a column was packed; its trend starts here.
+
+    Raises
+    ------
+    Conflict
+        If the column still holds another packing.
+    Invalid
+        If the bed height can't be right.
+    """
+    present = queries.in_use(session, column.id)
+    if present is not None:
+        said = f"{column.name} still holds packing {present.number}."
+        raise Conflict(said, where="column", mend="Record that it was unpacked first.")
+    if not 5 <= record.bed_height_mm <= 3000:
+        said = f"A bed height of {record.bed_height_mm:g} mm can't be right."
+        raise Invalid(said, where="bed_height_mm", mend="Give the height of the packed bed in mm.")
+    number = 1 + max((p.number for p in queries.of_column(session, column.id)), default=0)
+    packing = Packing(
+        column_id=column.id,
+        number=number,
+        lot_id=lot.id,
+        step_plan_id=step_plan.id,
+        packed_at=packed_at,
+        **{name: getattr(record, name) for name in PackingRecord.__slots__},
+    )
+    session.add(packing)
+    session.flush()  # the record needs its id
+    said = f"Recorded packing {number} of {column.name}: {record.bed_height_mm:g} mm of lot {lot.lot_number}"
+    records.write(session, by=by, at=at, did="make", thing="packing", thing_id=packing.id, said=said)
+    return packing
+
+
+def unpack(session: Session, packing: Packing, *, unpacked_at: datetime, by: User, at: datetime) -> None:
+    """Close a packing; its trend ends here.
+
+    Raises
+    ------
+    Conflict
+        If it was unpacked before.
+    """
+    if packing.unpacked_at:
+        raise Conflict(f"This packing was unpacked on {packing.unpacked_at:%Y-%m-%d}.")
+    packing.unpacked_at = unpacked_at
+    said = f"Packing {packing.number} was unpacked on {unpacked_at:%Y-%m-%d}"
+    records.write(session, by=by, at=at, did="unpack", thing="packing", thing_id=packing.id, said=said)
+
+
+def current(session: Session, tag_or_name: str) -> Packing:
+    """Return the bed that a column holds now, by the column's tag or name.
+
+    Raises
+    ------
+    NotFound
+        If there is no such column.
+    Conflict
+        If the column is empty.
+    """
+    column = columns.find(session, tag_or_name)
+    packing = queries.in_use(session, column.id)
+    if packing is None:
+        said = f"{column.name} is not packed at present."
+        raise Conflict(
+            said, where="column", mend="Record the packing first, under Packing.", code="not-packed"
+        )
+    return packing
+
+
+def get(session: Session, packing_id: int) -> Packing:
+    """Return a packing.
+
+    Raises
+    ------
+    NotFound
+        If there is none.
+    """
+    packing = queries.by_id(session, packing_id)
+    if packing is None:
+        raise NotFound(
+            f"There is no packing {packing_id}.", where="packing", mend="Open it from the Columns page."
+        )
+    return packing
+
+
+def bed_of(packing: Packing) -> Bed:
+    """Return the bed's geometry in SI units."""
+    area_m2 = math.pi * (packing.column.inner_diameter_mm * 1e-3) ** 2 / 4
+    height_m = packing.bed_height_mm * 1e-3
+    return Bed(
+        bed_volume_m3=area_m2 * height_m,
+        bed_height_m=height_m,
+        cross_section_m2=area_m2,
+        bead_diameter_m=packing.lot.resin.bead_diameter_um * 1e-6,
+        hold_up_m3=packing.column.hold_up_ml * 1e-6,
+        reference_flow_m3_s=packing.step_plan.reference_flow_m3_s,
+    )

@@ -1,0 +1,1 @@
+"""Pulse tests: what qualifies a bed."""

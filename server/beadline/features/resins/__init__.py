@@ -1,0 +1,1 @@
+"""Resins and their lots."""

@@ -1,0 +1,1 @@
+"""Traces: files kept byte for byte as they came."""

@@ -1,0 +1,53 @@
+"""Keep files byte for byte as they came, and give them back only if they are unharmed."""
+
+from __future__ import annotations
+
+import hashlib
+from datetime import datetime
+
+from sqlalchemy.orm import Session
+
+from beadline.features.records import service as records
+from beadline.features.traces import queries
+from beadline.kit.errors import Conflict, NotFound
+from beadline.store.tables import Trace, User
+
+
+def keep(session: Session, content: bytes, *, filename: str, by: User, at: datetime) -> Trace:
+    """Store a file, or return it if it is stored already."""
+    sha256 = hashlib.sha256(content).hexdigest()
+    stored = queries.with_sha256(session, sha256)
+    if stored is not None:
+        return stored
+    trace = Trace(
+        sha256=sha256,
+        filename=filename[-255:],
+        size_bytes=len(content),
+        content=content,
+        received_at=at,
+        received_by_id=by.id,
+    )
+    session.add(trace)
+    session.flush()  # the record needs its id
+    said = f"Received {trace.filename}, {len(content)} bytes, SHA-256 {sha256[:12]}…"
+    records.write(session, by=by, at=at, did="receive", thing="trace", thing_id=trace.id, said=said)
+    return trace
+
+
+def content_of(session: Session, trace_id: int) -> Trace:
+    """Return a trace with its content, checked against its hash.
+
+    Raises
+    ------
+    NotFound
+        If there is no such trace.
+    Conflict
+        If the stored bytes are not those that came.
+    """
+    trace = queries.with_content(session, trace_id)
+    if trace is None:
+        raise NotFound(f"There is no trace {trace_id}.", where="trace", mend="Drop the file again.")
+    if hashlib.sha256(trace.content).hexdigest() != trace.sha256:
+        said = f"The stored bytes of {trace.filename} are not those that were received."
+        raise Conflict(said, where="trace", mend="Restore the database from a backup.", code="harmed")
+    return trace

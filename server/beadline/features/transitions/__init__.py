@@ -1,0 +1,1 @@
+"""Transitions: the step changes of a cycle, and the plans that name them."""

@@ -1,0 +1,88 @@
+"""Every setting of the server, typed; a value that is unsafe or unknown stops the start."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from pydantic import Field, ValidationError, field_validator
+from pydantic_settings import BaseSettings, SettingsConfigDict
+
+PREFIX = "BEADLINE_"
+
+
+class BadSettings(Exception):
+    """The settings can't be used; the message says which and why."""
+
+
+class Settings(BaseSettings):
+    """What can be set, from the environment (`BEADLINE_` before the upper-case name)."""
+
+    model_config = SettingsConfigDict(env_prefix=PREFIX, extra="forbid", frozen=True)
+
+    database_url: str = Field(
+        default="sqlite:///beadline-data/beadline.db",
+        description="SQLAlchemy URL of the database: sqlite:///FILE or postgresql+psycopg://...",
+    )
+    host: str = Field(default="127.0.0.1", description="Address to listen on; the loopback unless told.")
+    port: int = Field(default=8000, ge=1, le=65535, description="Port to listen on.")
+    allowed_hosts: str = Field(
+        default="127.0.0.1,localhost",
+        description="Host names under which people reach the server, separated by commas.",
+    )
+    demo: bool = Field(default=False, description="Show on every page that the data are invented.")
+    secure_cookies: bool = Field(
+        default=False, description="Send cookies over HTTPS only; set it behind a TLS proxy."
+    )
+    session_minutes: int = Field(
+        default=720, ge=5, le=7 * 24 * 60, description="Minutes of inactivity after which one is signed out."
+    )
+    max_upload_mb: int = Field(default=64, ge=1, le=2048, description="Largest trace file taken, in MB.")
+    site_timezone: str = Field(default="UTC", description="IANA name of the zone in which times are shown.")
+
+    @field_validator("site_timezone")
+    @classmethod
+    def _known_zone(cls, value: str) -> str:
+        try:
+            ZoneInfo(value)
+        except (ZoneInfoNotFoundError, ValueError) as error:
+            raise ValueError(f"{value!r} is not an IANA time zone, such as Europe/Vienna") from error
+        return value
+
+    @property
+    def hosts(self) -> list[str]:
+        """Host names that are answered."""
+        return [name.strip() for name in self.allowed_hosts.split(",") if name.strip()]
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """The site's time zone."""
+        return ZoneInfo(self.site_timezone)
+
+
+def load(**given: object) -> Settings:
+    """Read the settings from the environment, with `given` before it.
+
+    Raises
+    ------
+    BadSettings
+        If a variable starting with BEADLINE_ is unknown or has a value that can't be used.
+    """
+    known = {PREFIX + name.upper() for name in Settings.model_fields} | {
+        PREFIX + "TOKEN",
+        PREFIX + "PASSWORD",
+    }
+    unknown = sorted(name for name in os.environ if name.startswith(PREFIX) and name not in known)
+    if unknown:
+        raise BadSettings(f"Unknown setting {', '.join(unknown)}. Known are: {', '.join(sorted(known))}.")
+    try:
+        return Settings(**given)  # type: ignore[arg-type]
+    except ValidationError as error:
+        lines = [f"{PREFIX}{str(e['loc'][0]).upper()}: {e['msg']}" for e in error.errors()]
+        raise BadSettings("\n".join(lines)) from error
+
+
+def demo_settings(folder: Path, **given: object) -> Settings:
+    """Return the settings of the demo, whose database lies in `folder`."""
+    return load(demo=True, database_url=f"sqlite:///{folder / 'demo.db'}", **given)

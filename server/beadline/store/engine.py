@@ -1,0 +1,51 @@
+"""The engine and the two kinds of session: one that writes, one that only reads."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy.engine import make_url
+from sqlalchemy.orm import Session, sessionmaker
+
+READ_ONLY = "beadline_read_only"
+
+
+def make_engine(url: str) -> Engine:
+    """Build the engine for a database URL; nothing connects yet.
+
+    SQLite runs with a write-ahead log, full synchronisation (a confirmed run survives a power cut)
+    and foreign keys on; a writing transaction takes its lock at the start, so that it never has to
+    be repeated because of another writer.
+    """
+    parsed = make_url(url)
+    if parsed.get_backend_name() != "sqlite":
+        return create_engine(parsed, pool_pre_ping=True, pool_size=10, max_overflow=10)
+    if parsed.database and parsed.database != ":memory:":
+        Path(parsed.database).parent.mkdir(parents=True, exist_ok=True)
+    engine = create_engine(parsed, connect_args={"timeout": 30})
+    event.listen(engine, "connect", _prepare_sqlite)
+    event.listen(engine, "begin", _begin_sqlite)
+    return engine
+
+
+def _prepare_sqlite(connection: Any, _record: object) -> None:
+    connection.isolation_level = None
+    for pragma in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON", "busy_timeout=30000"):
+        connection.execute(f"PRAGMA {pragma}")
+
+
+def _begin_sqlite(connection: Connection) -> None:
+    read_only = connection.get_execution_options().get(READ_ONLY, False)
+    connection.exec_driver_sql("BEGIN" if read_only else "BEGIN IMMEDIATE")
+
+
+def writing_sessions(engine: Engine) -> sessionmaker[Session]:
+    """Return the factory of sessions whose transaction may write."""
+    return sessionmaker(engine, expire_on_commit=False)
+
+
+def reading_sessions(engine: Engine) -> sessionmaker[Session]:
+    """Return the factory of sessions that only read and always roll back."""
+    return sessionmaker(engine.execution_options(**{READ_ONLY: True}), autoflush=False)

@@ -1,0 +1,43 @@
+"""All tables, one file each."""
+
+from beadline.store.tables.alert import Alert
+from beadline.store.tables.alert_event import AlertEvent
+from beadline.store.tables.api_token import ApiToken
+from beadline.store.tables.baseline import Baseline
+from beadline.store.tables.bed_state import BedState
+from beadline.store.tables.column import Column
+from beadline.store.tables.cycle import Cycle
+from beadline.store.tables.judgement import Judgement
+from beadline.store.tables.packing import Packing
+from beadline.store.tables.pulse_test import PulseTest
+from beadline.store.tables.reading_profile import ReadingProfile
+from beadline.store.tables.record import Record
+from beadline.store.tables.resin import Resin
+from beadline.store.tables.resin_lot import ResinLot
+from beadline.store.tables.sign_in import SignIn
+from beadline.store.tables.step_plan import StepPlan
+from beadline.store.tables.trace import Trace
+from beadline.store.tables.transition import Transition
+from beadline.store.tables.user import User
+
+__all__ = [
+    "Alert",
+    "AlertEvent",
+    "ApiToken",
+    "Baseline",
+    "BedState",
+    "Column",
+    "Cycle",
+    "Judgement",
+    "Packing",
+    "PulseTest",
+    "ReadingProfile",
+    "Record",
+    "Resin",
+    "ResinLot",
+    "SignIn",
+    "StepPlan",
+    "Trace",
+    "Transition",
+    "User",
+]

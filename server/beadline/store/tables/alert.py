@@ -1,0 +1,54 @@
+"""Alerts: one for each event of a bed."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import CheckConstraint, ForeignKey, Index, String, Text, text
+from sqlalchemy.orm import Mapped, mapped_column, relationship
+
+from beadline.store.base import Base
+from beadline.store.tables.alert_event import AlertEvent
+from beadline.store.tables.cycle import Cycle
+from beadline.store.tables.packing import Packing
+
+
+class Alert(Base):
+    """An event of a bed that somebody must see; it never disappears."""
+
+    __tablename__ = "alerts"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    packing_id: Mapped[int] = mapped_column(ForeignKey("packings.id"), index=True)
+    level: Mapped[str] = mapped_column(String(8))
+    status: Mapped[str] = mapped_column(String(16), index=True)
+    raised_at: Mapped[datetime]
+    raised_by_cycle_id: Mapped[int] = mapped_column(ForeignKey("cycles.id"))
+    latest_cycle_id: Mapped[int] = mapped_column(ForeignKey("cycles.id"))
+    since_cycle: Mapped[int]
+    since_low: Mapped[int]
+    since_high: Mapped[int]
+    score: Mapped[float]
+    sentence: Mapped[str] = mapped_column(Text)
+    evidence: Mapped[list[Any]]
+    causes: Mapped[list[Any]]
+    returned: Mapped[bool] = mapped_column(default=False)
+    shelved_until: Mapped[datetime | None]
+
+    packing: Mapped[Packing] = relationship(lazy="raise")
+    raised_by_cycle: Mapped[Cycle] = relationship(lazy="raise", foreign_keys=[raised_by_cycle_id])
+    latest_cycle: Mapped[Cycle] = relationship(lazy="raise", foreign_keys=[latest_cycle_id])
+    events: Mapped[list[AlertEvent]] = relationship(lazy="raise", order_by="AlertEvent.id")
+
+    __table_args__ = (
+        CheckConstraint("level in ('alert', 'action')", name="known_level"),
+        CheckConstraint("status in ('raised', 'acknowledged', 'shelved', 'closed')", name="known_status"),
+        Index(
+            "uq_alerts_packing_open",
+            "packing_id",
+            unique=True,
+            sqlite_where=text("status <> 'closed'"),
+            postgresql_where=text("status <> 'closed'"),
+        ),
+    )
