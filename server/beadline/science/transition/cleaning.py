@@ -1,0 +1,163 @@
+"""From a record as it came to points that can be fitted."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from beadline.science.transition.result import Array
+
+MOST_POINTS = 20_000
+_GAP_CV = 0.05
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Record:
+    """A record in order: finite, rising in volume, one value a volume.
+
+    Attributes
+    ----------
+    volume_cv, signal : ndarray
+        What is left, volume rising strictly.
+    missing, merged, backwards, spikes : int
+        Points without a value, at a repeated volume, out of order, removed as spikes.
+    widest_gap_cv : float
+        The widest step between neighbours [CV].
+    spike_cv : tuple of float
+        Where spikes were removed [CV].
+    """
+
+    volume_cv: Array
+    signal: Array
+    missing: int = 0
+    merged: int = 0
+    backwards: int = 0
+    spikes: int = 0
+    widest_gap_cv: float = 0.0
+    spike_cv: tuple[float, ...] = ()
+
+    @property
+    def jumps(self) -> bool:
+        """Whether the volume axis goes back or leaves a gap."""
+        usual = float(np.median(np.diff(self.volume_cv))) if self.volume_cv.size > 2 else 0.0
+        return self.backwards > 0 or self.widest_gap_cv > max(_GAP_CV, 10 * usual)
+
+
+def in_order(volume_cv: Array, signal: Array, *, window_cv: tuple[float, float]) -> Record:
+    """Drop what has no value, sort by volume, merge repeated volumes, cut to the window.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> record = in_order(np.array([0.0, 0.1, 0.1, 0.2]), np.array([1.0, 2.0, 4.0, np.nan]), window_cv=(-1, 4))
+    >>> record.signal.tolist(), record.missing, record.merged
+    ([1.0, 3.0], 1, 1)
+    """
+    finite = np.isfinite(volume_cv) & np.isfinite(signal) & (np.abs(signal) < 1e150)
+    inside = finite & (volume_cv >= window_cv[0]) & (volume_cv <= window_cv[1])
+    volume, values = volume_cv[inside], signal[inside]
+    backwards = int(np.count_nonzero(np.diff(volume) < 0))
+    if backwards:
+        order = np.argsort(volume, kind="stable")
+        volume, values = volume[order], values[order]
+    merged = 0
+    if volume.size and np.any(np.diff(volume) <= 1e-12):
+        volume, values, merged = _merge(volume, values)
+    gap = float(np.max(np.diff(volume))) if volume.size > 1 else 0.0
+    missing = int(volume_cv.size - np.count_nonzero(finite))
+    return Record(volume, values, missing, merged, backwards, widest_gap_cv=gap)
+
+
+def _merge(volume: Array, values: Array) -> tuple[Array, Array, int]:
+    first = np.concatenate(([True], np.diff(volume) > 1e-12))
+    group = np.cumsum(first) - 1
+    count = np.bincount(group)
+    return volume[first], np.bincount(group, values) / count, int(volume.size - count.size)
+
+
+def thinned(record: Record) -> Record:
+    """Average neighbours of a record that holds more points than the front can use."""
+    if record.volume_cv.size <= MOST_POINTS:
+        return record
+    group = np.arange(record.volume_cv.size) * MOST_POINTS // record.volume_cv.size
+    count = np.bincount(group)
+    volume = np.bincount(group, record.volume_cv) / count
+    signal = np.bincount(group, record.signal) / count
+    return Record(volume, signal, record.missing, record.merged, record.backwards, 0, record.widest_gap_cv)
+
+
+def point_noise(signal: Array) -> float:
+    """Noise of one point from second differences, which a smooth front hardly enters.
+
+    Half the median is taken over the non-zero differences, so that held values (a historian's
+    compression) don't hide the steps between them.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> round(point_noise(np.random.default_rng(1).normal(0.0, 0.2, 4000)), 2)
+    0.2
+    """
+    if signal.size < 5:
+        return 0.0
+    second = np.abs(signal[2:] - 2 * signal[1:-1] + signal[:-2])
+    moved = second[second > 0]
+    if moved.size == 0:
+        return 0.0
+    level = (
+        np.median(second) if moved.size > 0.6 * second.size else np.median(moved) * moved.size / second.size
+    )
+    return float(level / 0.6745 / np.sqrt(6.0))
+
+
+def despiked(record: Record) -> Record:
+    """Remove bubbles and spikes: points far from the running median.
+
+    A running median leaves a monotone front as it is, whatever its width, so what stands out from
+    it beyond noise is an excursion that came back.
+
+    Notes
+    -----
+    An excursion of up to a fifteenth of the record's points is found, if it is larger than 6 noise
+    standard deviations and than 1 % of the range the record covers.
+    """
+    signal, n = record.signal, record.signal.size
+    if n < 15:
+        return record
+    spike: NDArray[np.bool_] = np.zeros(n, dtype=bool)
+    half = int(np.clip(n // 15, 3, 30))
+    for reach in sorted({3, half}):
+        spike |= _excursions(signal, spike, reach)
+    if not spike.any() or np.count_nonzero(spike) > n // 4:
+        return record
+    keep = ~spike
+    volume = record.volume_cv[keep]
+    return Record(
+        volume,
+        signal[keep],
+        record.missing,
+        record.merged,
+        record.backwards,
+        int(np.count_nonzero(spike)),
+        record.widest_gap_cv,
+        tuple(float(v) for v in record.volume_cv[spike][:200]),
+    )
+
+
+def _excursions(signal: Array, known: NDArray[np.bool_], reach: int) -> NDArray[np.bool_]:
+    bridged = signal
+    if known.any():
+        index = np.arange(signal.size)
+        bridged = np.interp(index, index[~known], signal[~known])
+    padded = np.pad(bridged, reach, mode="edge")
+    apart = np.abs(bridged - ndimage.median_filter(padded, size=2 * reach + 1)[reach:-reach])
+    low, high = np.quantile(bridged, [0.02, 0.98])
+    threshold = max(6.0 * point_noise(bridged), 0.01 * float(high - low))
+    spike: NDArray[np.bool_] = apart > threshold
+    if spike.any():  # the flanks of an excursion are spoilt too
+        spike = ndimage.binary_dilation(spike, iterations=1 + reach // 4, mask=apart > threshold / 3) | spike
+        spike = ndimage.binary_dilation(spike, iterations=1)
+    return spike

@@ -1,0 +1,163 @@
+"""What the fitted front left over, taken in where it is significant, and how sure all of it is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import interpolate, linalg
+
+from beadline.science.transition.fitting import SLOPE_EXPECTED, Front
+from beadline.science.transition.result import Array
+
+_KNOT_SD = 0.45
+_CUBIC = 3
+_GAUSS_NODES, _GAUSS_WEIGHTS = np.polynomial.legendre.leggauss(4)
+_SIZES = 10.0 ** np.arange(-6.0, 0.1, 0.25)  # standard deviations tried for the left-over curve
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Splines:
+    """Local cubic splines that carry what the front's parts can't.
+
+    Attributes
+    ----------
+    knots : ndarray
+        Simple knots, dense where the front is steep [CV].
+    expected : ndarray [k]
+        Expected size of each spline relative to the largest.
+    """
+
+    knots: Array
+    expected: Array
+
+    def design(self, volume_cv: Array) -> Array:
+        """The splines at the points asked for [n, k]; each is 0 at both ends."""
+        inside = np.clip(volume_cv, self.knots[0], self.knots[-1])
+        count = self.knots.size - _CUBIC - 1
+        return np.asarray(interpolate.BSpline.design_matrix(inside, _padded(self.knots), _CUBIC).toarray())[
+            :, _CUBIC : _CUBIC + count
+        ]
+
+    def moments(self, about_cv: float) -> Array:
+        """Moments 0 to 4 of the splines' derivatives about a volume [k, 5]; exact, by Gauss's rule."""
+        middle = 0.5 * (self.knots[1:] + self.knots[:-1])
+        half = 0.5 * np.diff(self.knots)
+        nodes = (middle[:, None] + half[:, None] * _GAUSS_NODES).ravel()
+        weight = (half[:, None] * _GAUSS_WEIGHTS).ravel()
+        values = self.design(nodes) * weight[:, None]
+        away = nodes - about_cv
+        rows = (-k * (away ** (k - 1)) @ values for k in range(1, 5))
+        return np.column_stack([np.zeros(values.shape[1]), *rows])
+
+
+def _padded(knots: Array) -> Array:
+    return np.concatenate((np.repeat(knots[0], _CUBIC), knots, np.repeat(knots[-1], _CUBIC)))
+
+
+def splines_for(front: Front, *, start_cv: float, end_cv: float, spacing_cv: float) -> Splines:
+    """Lay splines over the part of the record where the front is under way."""
+    sd = max(front.sd_cv if not front.late else min(front.sd_cv, np.exp(front.late[1])), 1.5 * spacing_cv)
+    centre = front.core[0]
+    first = min(centre - 7 * sd, front.early[0] - 4 * sd if front.early else centre)
+    last = centre + (7 * sd if not front.late else 3 * sd + 5 * np.exp(front.late[2]))
+    ahead = _outward(max(centre - first, 5 * sd), sd)
+    behind = _outward(max(last - centre, 5 * sd), sd)
+    knots = np.concatenate((centre - ahead[::-1], centre + behind[1:]))
+    knots = knots[(knots > start_cv - 3 * sd) & (knots < end_cv + 3 * sd)]
+    if knots.size < 6:
+        knots = np.linspace(start_cv, end_cv, 6)
+    middle = knots[2:-2]
+    share = np.clip(front.rise(middle) / front.height, 0.0, 1.0)
+    return Splines(knots, np.sqrt(4 * share * (1 - share)) + 0.02)
+
+
+def _outward(reach: float, sd: float) -> Array:
+    """Distances of knots from the centre: even over the core, wider far away."""
+    steps = [0.0]
+    while steps[-1] < reach and len(steps) < 40:
+        steps.append(steps[-1] + _KNOT_SD * sd * max(1.0, steps[-1] / (5 * sd)))
+    return np.array(steps)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Posterior:
+    """The front with its correction, and the spread of every number in it.
+
+    Attributes
+    ----------
+    front : Front
+        The fitted parts the correction starts from.
+    splines : Splines
+        The local splines.
+    shift : ndarray [p]
+        Correction of level, slope, heights, part parameters, then the splines' sizes.
+    spread : ndarray [p, p]
+        Root of the covariance of `shift`: columns are independent directions of unit variance.
+    size : float
+        Standard deviation found for the left-over curve, as a fraction of the step.
+    left : ndarray [n]
+        What remains of the data.
+    """
+
+    front: Front
+    splines: Splines
+    shift: Array
+    spread: Array
+    size: float
+    left: Array
+
+
+def settle(
+    volume_cv: Array, left: Array, front: Front, splines: Splines, *, noise: float, weights: Array
+) -> Posterior:
+    """Correct a fitted front by what it left over.
+
+    The left-over curve is given a prior of mean 0 whose size maximises the evidence, so that it
+    vanishes when the front explains the data within their noise and follows the data when it
+    doesn't. Plateaus and front are corrected in the same step, so that a front that doesn't fit
+    can't bend the plateaus.
+
+    Notes
+    -----
+    Linear in the front's parameters around the fit; noise is taken as white with the standard
+    deviation given (the caller widens it for correlated noise).
+
+    References
+    ----------
+    MacKay, Neural Computation 4 (1992) 415, for the size by evidence (from memory).
+    """
+    fixed = np.column_stack((np.ones_like(volume_cv), volume_cv - front.about_cv, front.columns(volume_cv)))
+    p = fixed.shape[1]
+    table = np.column_stack((fixed, splines.design(volume_cv), left)) * weights[:, None]
+    priors = _prior_rows(front, p, table.shape[1], noise)
+    root = np.asarray(np.linalg.qr(np.vstack((table, priors)), mode="r"))
+    size = _likeliest(root[p:-1, p:-1] * splines.expected, root[p:-1, -1], noise)
+    ridge = np.zeros((splines.expected.size, table.shape[1]))
+    ridge[:, p:-1] = np.diag(noise / (size * splines.expected))
+    whole = np.asarray(np.linalg.qr(np.vstack((root, ridge)), mode="r"))
+    triangle = whole[:-1, :-1].copy()
+    np.fill_diagonal(triangle, np.where(np.abs(np.diag(triangle)) < 1e-12, 1e-12, np.diag(triangle)))
+    inverse = linalg.solve_triangular(triangle, np.eye(triangle.shape[0]))
+    shift = inverse @ whole[:-1, -1]
+    after = left - np.column_stack((fixed, splines.design(volume_cv))) @ shift
+    return Posterior(front, splines, shift, inverse * noise, size, after)
+
+
+def _prior_rows(front: Front, fixed: int, columns: int, noise: float) -> Array:
+    """Expected slope of the plateaus, and how far parameters may move from the fit."""
+    rows = np.zeros((fixed, columns))
+    rows[1, 1] = noise / SLOPE_EXPECTED
+    rows[1, -1] = -front.slope_per_cv * noise / SLOPE_EXPECTED
+    for k in range(2 + front.heights.size, fixed):
+        rows[k, k] = noise
+    return rows
+
+
+def _likeliest(design: Array, target: Array, noise: float) -> float:
+    """Size of the left-over curve at which what was seen is most likely."""
+    left, values, _ = np.linalg.svd(design)
+    seen = (left.T @ target)[: values.size] ** 2
+    spread = (_SIZES[:, None] * values) ** 2 + noise**2
+    evidence = -0.5 * np.sum(np.log(spread) + seen / spread, axis=1)
+    return float(_SIZES[int(np.argmax(evidence))])
