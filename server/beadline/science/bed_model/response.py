@@ -104,19 +104,20 @@ class Curve:
         low, high = self.fraction[cell], self.fraction[cell + 1]
         rise_low, rise_high = step * self.density_per_cv[cell], step * self.density_per_cv[cell + 1]
         up = t * t * (3 - 2 * t)
-        value: Array = low + (high - low) * up + t * (1 - t) * ((1 - t) * rise_low - t * rise_high)
+        value = low + (high - low) * up + t * (1 - t) * ((1 - t) * rise_low - t * rise_high)
         value[volume_cv <= 0] = 0.0
         value[volume_cv >= SPAN_CV] = 1.0
         return value
 
     def pulse(self, volume_cv: Array, *, injected_cv: float) -> Array:
         """Mean density over a rectangular injection that starts at volume 0 [1/CV]."""
-        return (self.step(volume_cv) - self.step(volume_cv - injected_cv)) / injected_cv
+        passed: Array = self.step(volume_cv) - self.step(volume_cv - injected_cv)
+        return passed / injected_cv
 
 
 @lru_cache(maxsize=4)
 def _frequencies(points: int, span_cv: float) -> Array:
-    return 2 * np.pi * np.fft.rfftfreq(points, span_cv / points)
+    return np.asarray(2 * np.pi * np.fft.rfftfreq(points, span_cv / points), dtype=np.float64)
 
 
 def curve(bed: Bed, *, run: Run, lag_cv: float = 0.0) -> Curve:
