@@ -17,6 +17,7 @@ from beadline.kit import places
 from beadline.kit.errors import NotFound
 
 PLOTLY = "js/plotly.min.js"
+PLOT_RULES = "css/parts/plot.css"
 FOR_GOOD = "public, max-age=31536000, immutable"
 
 
@@ -45,6 +46,15 @@ class Assets:
             if name.startswith("js/") and name != PLOTLY
         }
         return {"imports": modules}
+
+    @property
+    def stylesheets(self) -> list[str]:
+        """Addresses of our style sheets in the order in which they must be read."""
+        first = ["css/tokens.css", "css/base.css", "css/layout.css"]
+        parts = [
+            name for name in sorted(self.addresses) if name.startswith("css/parts/") and name != PLOT_RULES
+        ]
+        return [self.addresses[name] for name in (*first, *parts, "css/print.css")]
 
 
 @cache

@@ -12,8 +12,11 @@ from fastapi.responses import HTMLResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from beadline.boundary import assets, words
+from beadline.boundary import assets, bead_string, words
 from beadline.kit import places
+
+THEME_COOKIE = "beadline_theme"
+THEMES = ("light", "dark")
 
 
 @cache
@@ -29,6 +32,7 @@ def environment() -> Environment:
     made.filters.update(words.FILTERS)
     made.globals["asset"] = lambda name: assets.load().addresses[name]
     made.globals["json_data"] = json_data
+    made.globals["draw_beads"] = bead_string.draw
     return made
 
 
@@ -51,6 +55,8 @@ def render(request: Request, name: str, context: Mapping[str, Any], *, status: i
         "csrf_token": (person.csrf_token if person else None) or visit,
         "nonce": request.state.nonce,
         "import_map": assets.load().import_map,
+        "stylesheets": assets.load().stylesheets,
+        "theme": request.cookies.get(THEME_COOKIE) if request.cookies.get(THEME_COOKIE) in THEMES else "",
         "demo": settings.demo,
         "zone": settings.zone,
         "open_alerts": getattr(request.state, "open_alerts", 0),

@@ -65,4 +65,15 @@ def day(value: datetime | None, zone: ZoneInfo) -> str:
     return "" if value is None else f"{value.astimezone(zone):%-d %b %Y}"
 
 
-FILTERS = {"number": number, "percent": percent, "moment": moment, "day": day}
+def twice(value: str) -> tuple[str, str]:
+    """Make an option whose value is its text.
+
+    Examples
+    --------
+    >>> twice("drifting")
+    ('drifting', 'drifting')
+    """
+    return value, value
+
+
+FILTERS = {"number": number, "percent": percent, "moment": moment, "day": day, "twice": twice}

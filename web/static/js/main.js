@@ -1,0 +1,4 @@
+import { mount } from "beadline/mount.js"
+import { modules } from "beadline/modules.js"
+
+mount(document, modules)

@@ -1,0 +1,8 @@
+/**
+ * Send a form of choices as soon as one changes; its button is for those without script.
+ * @param {HTMLFormElement} root
+ */
+export function filterForm(root) {
+  root.querySelector("button[type=submit]").hidden = true
+  root.addEventListener("change", () => root.requestSubmit())
+}
