@@ -1,0 +1,25 @@
+"""Statistics over the cycles of one bed: baseline, limits, charts, alerts and forecast, replayable."""
+
+from beadline.science.drift.baseline import Baseline
+from beadline.science.drift.charts import ChartReading
+from beadline.science.drift.judgement import AlertEvidence, Judgement
+from beadline.science.drift.life import Life, State, advance, replay, start
+from beadline.science.drift.prior import Prior
+from beadline.science.drift.reading import Reading
+from beadline.science.drift.settings import FixedLimits, Settings
+
+__all__ = [
+    "AlertEvidence",
+    "Baseline",
+    "ChartReading",
+    "FixedLimits",
+    "Judgement",
+    "Life",
+    "Prior",
+    "Reading",
+    "Settings",
+    "State",
+    "advance",
+    "replay",
+    "start",
+]

@@ -1,0 +1,152 @@
+"""One event of a bed is one alert, however many charts and cycles speak of it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any, Literal
+
+import numpy as np
+
+from beadline.science import causes
+from beadline.science.drift.finding import Finding
+from beadline.science.drift.judgement import AlertEvidence, Condition
+from beadline.science.drift.reading import label_of
+
+CALM_CYCLES = 10
+_LEVELS: tuple[Literal["alert", "action"], ...] = ("alert", "action")
+_REFINE_AFTER = frozenset({2, 5, 10, 20})
+
+
+@dataclass
+class Episodes:
+    """The open event, if any, and how many there were.
+
+    Notes
+    -----
+    An event is raised when it opens and when it reaches the action level, and at no other time. It stays open
+    until ten usable cycles in a row are within limits; a new excursion is then a new event.
+    """
+
+    count: int = 0
+    calm: int = 0
+    now: int = 0
+    age: int = 0
+    alert: AlertEvidence | None = None
+
+    @property
+    def condition(self) -> Condition:
+        """Condition of a bed whose baseline is complete."""
+        conditions: tuple[Condition, ...] = ("in control", "drifting", "degraded")
+        return conditions[self.now]
+
+    def quiet(self) -> AlertEvidence | None:
+        """The open event in a cycle that says nothing new."""
+        if self.alert is not None and self.alert.raised:
+            self.alert = replace(self.alert, raised=False)
+        return self.alert
+
+    def by_limit(self, cycle: int, fixed: Mapping[str, int]) -> AlertEvidence | None:
+        """Follow limits by procedure while there are no charts yet."""
+        return self._follow(max(fixed.values(), default=0), lambda: _limit_evidence(cycle, fixed))
+
+    def step(self, finding: Finding, *, explained: bool) -> AlertEvidence | None:
+        """Follow all charts of one cycle."""
+        charted = 0 if explained else finding.bed_level
+        fixed = max(finding.fixed.values(), default=0)
+        return self._follow(max(charted, fixed), lambda: describe(finding, charted))
+
+    def _follow(self, level: int, evidence: Any) -> AlertEvidence | None:
+        self.now = level
+        if level == 0:
+            return self._rest()
+        self.calm = 0
+        self.age += 1
+        if self.alert is None:
+            self.count += 1
+            self.age = 0
+            found = evidence()
+            self.alert = replace(found, episode=self.count, level=_LEVELS[level - 1], raised=True)
+        elif level - 1 > _LEVELS.index(self.alert.level):
+            self.alert = replace(
+                evidence(), episode=self.count, level="action", raised=True, opened=self.alert.opened
+            )
+        elif self.age in _REFINE_AFTER:
+            old = self.alert
+            self.alert = replace(
+                evidence(), episode=self.count, level=old.level, raised=False, opened=old.opened
+            )
+        else:
+            return self.quiet()
+        return self.alert
+
+    def _rest(self) -> AlertEvidence | None:
+        self.calm += 1
+        if self.calm >= CALM_CYCLES:
+            self.alert = None
+        return self.quiet()
+
+    def to_dict(self) -> dict[str, Any]:
+        """Plain values for storage as JSON."""
+        alert = self.alert.to_dict() if self.alert else None
+        return {"count": self.count, "calm": self.calm, "now": self.now, "age": self.age, "alert": alert}
+
+    @classmethod
+    def from_dict(cls, stored: Mapping[str, Any]) -> Episodes:
+        """Read back what `to_dict` gave."""
+        alert = AlertEvidence.from_dict(stored["alert"]) if stored["alert"] else None
+        return cls(stored["count"], stored["calm"], stored["now"], stored["age"], alert)
+
+
+def describe(finding: Finding, charted: int) -> AlertEvidence:
+    """Put the evidence of one cycle into numbers and words."""
+    if not charted:
+        return _limit_evidence(finding.cycle, finding.fixed)
+    spoke = finding.spoken()
+    onset = finding.onset(spoke[0])
+    sizes = finding.shifts(onset.first, ramp=onset.kind == "ramp")
+    since, low, high = (finding.cycles[i] for i in (onset.first, onset.low, onset.high))
+    names = [finding.series[i].label for i in spoke[:2]]
+    opening = "suddenly" if onset.kind == "step" else "gradually"
+    moved = finding.in_words(sizes)
+    sentence = f"The bed has changed {opening} since about cycle {since} ({low} to {high}): {' and '.join(names)}; {moved}."
+    sentence += " ".join(
+        f" {label_of(key)[:1].upper() + label_of(key)[1:]} is past its limit by procedure."
+        for key in finding.fixed
+    )
+    return AlertEvidence(
+        episode=0,
+        level="alert",
+        raised=True,
+        opened=finding.cycle,
+        since=since,
+        since_low=low,
+        since_high=high,
+        kind=onset.kind,
+        series=tuple(finding.series[i].name for i in spoke),
+        sizes=sizes,
+        score=round(float(np.max(finding.excess[spoke[0]])), 3),
+        sentence=sentence,
+        causes=causes.rank(sizes),
+    )
+
+
+def _limit_evidence(cycle: int, fixed: Mapping[str, int]) -> AlertEvidence:
+    """An event opened by limits of procedure alone."""
+    keys = sorted(fixed, key=lambda key: -fixed[key])
+    names = " and ".join(label_of(key) for key in keys)
+    return AlertEvidence(
+        episode=0,
+        level="alert",
+        raised=True,
+        opened=cycle,
+        since=cycle,
+        since_low=cycle,
+        since_high=cycle,
+        kind="limit",
+        series=tuple(keys),
+        sizes={},
+        score=0.0,
+        sentence=f"Past the limit set by procedure in cycle {cycle}: {names}.",
+        causes=(),
+    )

@@ -1,0 +1,248 @@
+"""Evidence that a series has changed, from every possible beginning of a step or of a ramp.
+
+For each beginning on a ladder of ages the series is regressed on its mean and on the change, with first-order
+autocorrelation and the spread left unknown. Mean and spread are thereby learnt from every cycle before the
+change and not from the baseline alone, and in control the score has one and the same distribution whatever
+the length of the baseline.
+
+References
+----------
+Hawkins, D. M., Qiu, P., Kang, C. W. (2003), The changepoint model for statistical process control,
+Journal of Quality Technology 35, 355-366: the form with mean and spread unknown (from memory).
+Wallace, D. L. (1959), Annals of Mathematical Statistics 30, 1121-1130: Student's t as a normal score
+(from memory).
+"""
+
+from __future__ import annotations
+
+import copy
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Kind = Literal["step", "ramp"]
+
+PHI_GRID: Floats = np.array([0.0, 0.15, 0.3, 0.45, 0.6])
+PHI_SPREAD = 0.15
+CAP_SD = 3.5
+_MILLI = 1000.0
+
+_STEP_AGES = (1, 2, 3, 4, 5, 6, 8, 11, 15, 21, 30, 42, 60, 90, 150)
+_RAMP_AGES = (24, 34, 48, 68, 96, 140, 200, 300)
+AGES: NDArray[np.int64] = np.array(_STEP_AGES + _RAMP_AGES)
+_IS_RAMP: NDArray[np.bool_] = np.arange(len(AGES)) >= len(_STEP_AGES)
+
+
+WEIGHTS: Floats = np.sqrt(AGES)
+TEMPER = 0.65
+PHI_TOLL = 1.2
+
+
+@dataclass(frozen=True)
+class Scores:
+    """What one look found, a number a series.
+
+    Attributes
+    ----------
+    up, down : array
+        Normal score of the best upward and downward change; 0 where there is none.
+    phi : array
+        Autocorrelation that explains the series best without a change.
+    """
+
+    up: Floats
+    down: Floats
+    phi: Floats
+
+
+@dataclass(frozen=True)
+class Onset:
+    """Where a series seems to have changed: usable cycles counted from 0, and how much in its own spread."""
+
+    first: int
+    low: int
+    high: int
+    kind: Kind
+    size: float
+
+
+class ChangeEvidence:
+    """Running sums of many series, one value of each a cycle.
+
+    Parameters
+    ----------
+    n_series : int
+        Number of series.
+    phi : float
+        Autocorrelation expected before any cycle is seen.
+    phi_spread : float
+        How far (one standard deviation) a single series may lie from it; 0 takes `phi` as known.
+    capacity : int
+        Number of cycles to make room for; grows by itself.
+
+    Notes
+    -----
+    Values are standardised by the baseline. They enter as thousandths, so that all sums are whole numbers and
+    are the same in whatever order they are formed. A cycle moves the sums by no more than 3.5 standard
+    deviations of what was predicted, so that an odd cycle counts as one odd cycle.
+
+    Examples
+    --------
+    >>> steady, shifted = [0.4, -1.0, 0.7, -0.3] * 5, [3.0, 3.4, 2.8]
+    >>> watch = ChangeEvidence(1, phi=0.0, phi_spread=0.0)
+    >>> for value in steady + shifted:
+    ...     watch.push(np.array([value]))
+    >>> bool(watch.look().up[0] > 3.5)
+    True
+    """
+
+    def __init__(
+        self, n_series: int, *, phi: float, phi_spread: float = PHI_SPREAD, capacity: int = 64
+    ) -> None:
+        known = phi_spread <= 0
+        self.phi = (np.array([phi]) if known else PHI_GRID)[:, None]
+        self._log_prior = np.zeros_like(self.phi) if known else -0.5 * ((self.phi - phi) / phi_spread) ** 2
+        self._log_prior = self._log_prior + 0.5 * np.log(1 - self.phi**2)
+        self._innovation_sd = np.sqrt(1 - self.phi**2)
+        self.n = 0
+        shape = (len(self.phi), n_series)
+        self._level = np.zeros(shape)
+        self._squares = np.zeros(shape)
+        self._first = np.zeros(shape)
+        self._e = np.zeros((capacity, *shape))
+        self._sum_e = np.zeros((capacity + 1, *shape))
+        self._sum_te = np.zeros((capacity + 1, *shape))
+        self._templates = _template_sums(self.phi)
+
+    def push(self, y: Floats) -> None:
+        """Add one cycle; a value that is not a number counts as exactly what was expected."""
+        if self.n == len(self._e):
+            self._grow()
+        ahead = self.phi * self._level if self.n else np.zeros_like(self._level)
+        gain = 1.0 if self.n else self._innovation_sd
+        limit = CAP_SD * self._innovation_sd
+        surprise = np.where(np.isnan(y), 0.0, np.clip((y - ahead) * gain, -limit, limit))
+        e = np.rint(surprise * _MILLI)
+        self._level = ahead + e / (_MILLI * gain)
+        if self.n == 0:
+            self._first = e
+        self._e[self.n] = e
+        self.n += 1
+        self._sum_e[self.n] = self._sum_e[self.n - 1] + e
+        self._sum_te[self.n] = self._sum_te[self.n - 1] + self.n * e
+        self._squares = self._squares + e * e
+
+    def look(self) -> Scores:
+        """Score every series for a change that began at any time up to the newest cycle."""
+        rest, log_like = self._without_change()
+        plain = np.exp(log_like - log_like.max(0))
+        if self.n < 4:
+            nothing = np.zeros(rest.shape[1])
+            return Scores(nothing, nothing, (plain * self.phi).sum(0) / plain.sum(0))
+        shares = self._shares(rest)
+        up, phi = self._score(np.clip(shares, 0.0, 0.999999), plain)
+        down, _ = self._score(np.clip(-shares, 0.0, 0.999999), plain)
+        return Scores(up, down, phi)
+
+    def onset(self, series: int, sign: float) -> Onset:
+        """Most likely beginning of the change in one series, with an interval of about 80 %."""
+        rest, log_like = self._without_change()
+        index = int(log_like[:, series].argmax())
+        return _profile(self._e[: self.n, index, series] / _MILLI, float(self.phi[index, 0]), sign)
+
+    def _without_change(self) -> tuple[Floats, Floats]:
+        """Squares left by a constant mean, and the log likelihood of each autocorrelation."""
+        n, q = self.n, 1 - self.phi
+        self._scc = (1 - self.phi**2) + (n - 1) * q * q
+        self._sce = q * (self._sum_e[n] - self._first) + self._innovation_sd * self._first
+        rest = self._squares - self._sce**2 / self._scc
+        floor = 0.04 * n * self._innovation_sd**2 * _MILLI**2
+        rest = np.maximum(rest, floor)
+        log_like = self._log_prior - 0.5 * (n - 1) * np.log(rest) - 0.5 * np.log(self._scc)
+        return rest, log_like
+
+    def _shares(self, rest: Floats) -> Floats:
+        """Signed root of the share of the squares that each change explains [templates, phi, series]."""
+        n, q = self.n, 1 - self.phi
+        keep = self.n - 2 >= AGES
+        ages, ramp = AGES[keep], _IS_RAMP[keep]
+        before = n - ages
+        gained = self._sum_e[n] - self._sum_e[before]
+        n_steps = int(np.count_nonzero(~ramp))
+        explained = np.empty_like(gained)
+        explained[:n_steps] = q * gained[:n_steps] + self.phi * self._e[before[:n_steps]]
+        if n_steps < len(ages):
+            old = before[n_steps:]
+            tilted = self._sum_te[n] - self._sum_te[old] - old[:, None, None] * gained[n_steps:]
+            explained[n_steps:] = q * tilted + self.phi * gained[n_steps:]
+        gg, gc = (table[keep] for table in self._templates)
+        scale = 1 / np.sqrt(gg - gc**2 / self._scc)
+        shares: Floats = (explained - (gc / self._scc) * self._sce) * scale / np.sqrt(rest)
+        return shares
+
+    def _score(self, shares: Floats, plain: Floats) -> tuple[Floats, Floats]:
+        """Log of the likelihood ratio averaged over beginnings and autocorrelations, and the latter's mean."""
+        weights = WEIGHTS[self.n - 2 >= AGES]
+        power = -0.5 * TEMPER * (self.n - 2)
+        ratios = (weights / weights.sum())[:, None, None] * np.exp(power * np.log1p(-shares * shares))
+        changed = plain * ratios.sum(0)
+        total = changed.sum(0)
+        phi = (changed * self.phi).sum(0) / total
+        return np.log(total / plain.sum(0)) - PHI_TOLL * (phi - 0.3), phi
+
+    def copy(self) -> ChangeEvidence:
+        """An independent twin."""
+        twin = copy.copy(self)
+        for name in ("_e", "_sum_e", "_sum_te"):
+            setattr(twin, name, getattr(self, name).copy())
+        return twin
+
+    def _grow(self) -> None:
+        self._e = np.concatenate([self._e, np.zeros_like(self._e)])
+        for name in ("_sum_e", "_sum_te"):
+            old = getattr(self, name)
+            setattr(
+                self, name, np.concatenate([old, np.zeros((len(self._e) + 1 - len(old), *old.shape[1:]))])
+            )
+
+
+def _template_sums(phi: Floats) -> tuple[Floats, Floats]:
+    """Squares of each change after whitening, and its product with the whitened constant."""
+    q, a = 1 - phi[None], AGES[:, None, None].astype(float)
+    ones, squares = a * (a + 1) / 2, a * (a + 1) * (2 * a + 1) / 6
+    ramp = _IS_RAMP[:, None, None]
+    gg = np.where(ramp, q * q * squares + 2 * q * phi * ones + a * phi**2, 1 + (a - 1) * q * q)
+    gc = np.where(ramp, q * (q * ones + a * phi), q * (1 + (a - 1) * q))
+    return gg, gc
+
+
+def _profile(e: Floats, phi: float, sign: float) -> Onset:
+    """Likelihood of every beginning of a step and of a ramp, from one whitened series."""
+    n, q = len(e), 1 - phi
+    c = np.full(n, q)
+    c[0] = np.sqrt(1 - phi**2)
+    rest = max(float(e @ e - (c @ e) ** 2 / (c @ c)), 0.04 * n * (1 - phi**2))
+    age = n - np.arange(2, n)
+    gains: dict[Kind, tuple[Floats, Floats]] = {}
+    kinds: tuple[Kind, Kind] = ("step", "ramp")
+    for kind in kinds:
+        lag = np.subtract.outer(np.arange(n), np.arange(2, n))
+        g = np.where(lag == 0, 1.0, q) if kind == "step" else (lag + 1) * q + phi
+        g = np.where(lag >= 0, g, 0.0)
+        gc, gg = c @ g, (g * g).sum(0)
+        size = (e @ g - gc * (c @ e) / (c @ c)) / (gg - gc**2 / (c @ c))
+        gain = np.where(size * sign > 0, size**2 * (gg - gc**2 / (c @ c)) / rest, 0.0)
+        gains[kind] = (
+            -0.5 * (n - 2) * np.log1p(-np.clip(gain, 0, 0.999999)),
+            size * np.where(kind == "ramp", age, 1),
+        )
+    kind = "ramp" if gains["ramp"][0].max() > gains["step"][0].max() + 0.5 else "step"
+    log_like, size = gains[kind]
+    weight = np.exp(log_like - log_like.max())
+    spread = np.cumsum(weight) / weight.sum()
+    best = int(log_like.argmax())
+    low, high = int(np.searchsorted(spread, 0.1)), int(np.searchsorted(spread, 0.9))
+    return Onset(2 + best, 2 + min(low, best), 2 + max(high, best), kind, float(size[best]))

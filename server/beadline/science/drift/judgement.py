@@ -1,0 +1,140 @@
+"""What is said about one cycle."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from beadline.science import causes
+from beadline.science.drift.charts import Chart, ChartReading, Level
+from beadline.science.estimates import Doubt
+
+Floats = NDArray[np.float64]
+Verdict = Literal["in limits", "past alert limit", "past action limit", "not usable"]
+Condition = Literal["learning baseline", "in control", "drifting", "degraded"]
+
+
+@dataclass(frozen=True)
+class AlertEvidence:
+    """What speaks for a change of the bed, the same throughout one event.
+
+    Attributes
+    ----------
+    episode : int
+        Number of the event in the life of this bed, from 1.
+    level : {"alert", "action"}
+        Highest limit passed so far.
+    raised : bool
+        True in the cycle that opens the event or takes it to a higher level: the moment to tell people.
+    opened : int
+        Cycle in which it was opened.
+    since, since_low, since_high : int
+        Cycle in which the change seems to have begun, and an interval of about 80 %.
+    kind : {"step", "ramp", "limit"}
+        Sudden, gradual, or a limit by procedure passed.
+    series : tuple of str
+        Which directions and metrics spoke, the strongest first.
+    sizes : mapping
+        Shift of each bed metric since then [baseline standard deviations].
+    score : float
+        Evidence above its alert limit [log likelihood ratio]; greater is surer.
+    sentence : str
+        All that in words.
+    causes : tuple of Candidate
+        What usually does this, the likeliest first.
+    """
+
+    episode: int
+    level: Literal["alert", "action"]
+    raised: bool
+    opened: int
+    since: int
+    since_low: int
+    since_high: int
+    kind: Literal["step", "ramp", "limit"]
+    series: tuple[str, ...]
+    sizes: Mapping[str, float]
+    score: float
+    sentence: str
+    causes: tuple[causes.Candidate, ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Plain values for storage as JSON; the causes are ranked anew from the sizes."""
+        plain = {
+            n: getattr(self, n) for n in self.__dataclass_fields__ if n not in ("causes", "series", "sizes")
+        }
+        return plain | {"series": list(self.series), "sizes": dict(self.sizes)}
+
+    @classmethod
+    def from_dict(cls, stored: Mapping[str, Any]) -> AlertEvidence:
+        """Read back what `to_dict` gave."""
+        rest = {name: value for name, value in stored.items() if name != "series"}
+        return cls(**rest, series=tuple(stored["series"]), causes=causes.rank(stored["sizes"]))
+
+
+@dataclass(frozen=True)
+class ChartPoints:
+    """Points of one kind of chart for many keys at one cycle, kept as arrays until somebody looks."""
+
+    chart: Chart
+    keys: tuple[str, ...]
+    value: Floats
+    centre: Floats
+    limits: tuple[Floats, Floats, Floats, Floats]
+    level: NDArray[np.int64]
+
+    def readings(self) -> list[ChartReading]:
+        """One record a key."""
+        names: tuple[Level, ...] = ("", "alert", "action")
+        found = []
+        for i, key in enumerate(self.keys):
+            low, high, lowest, highest = (float(b[i]) if np.isfinite(b[i]) else None for b in self.limits)
+            value, level = float(self.value[i]), names[int(self.level[i])]
+            if np.isfinite(value):
+                found.append(
+                    ChartReading(
+                        key, self.chart, value, float(self.centre[i]), low, high, lowest, highest, level
+                    )
+                )
+        return found
+
+
+@dataclass(frozen=True)
+class Judgement:
+    """Verdict on one cycle and condition of the bed after it.
+
+    Attributes
+    ----------
+    cycle : int
+        Number of the cycle.
+    verdict : str
+        Of the run: "in limits", "past alert limit", "past action limit" or "not usable".
+    condition : str
+        Of the bed: "learning baseline", "in control", "drifting" or "degraded".
+    drift : float
+        How far the bed has moved, in the direction that moved most: median of the last three usable cycles
+        [baseline standard deviations]; 0 while the baseline is learnt.
+    alert : AlertEvidence or None
+        The open event, if there is one.
+    not_the_bed : tuple of Doubt
+        Changes that probe, buffer, flow, temperature, timing or a single odd cycle explain.
+    points : tuple of ChartPoints
+        The charts, as arrays.
+    """
+
+    cycle: int
+    verdict: Verdict
+    condition: Condition
+    drift: float
+    alert: AlertEvidence | None = None
+    not_the_bed: tuple[Doubt, ...] = ()
+    points: tuple[ChartPoints, ...] = field(default=(), compare=False, repr=False)
+
+    @property
+    def charts(self) -> tuple[ChartReading, ...]:
+        """Every chart's point at this cycle."""
+        return tuple(reading for points in self.points for reading in points.readings())

@@ -1,0 +1,120 @@
+"""The life of one bed, cycle by cycle: replay of all, or one further cycle from a stored state."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from beadline.science.drift import watch
+from beadline.science.drift.baseline import Baseline
+from beadline.science.drift.judgement import AlertEvidence, Judgement
+from beadline.science.drift.prior import Prior
+from beadline.science.drift.reading import Reading
+from beadline.science.drift.settings import Settings
+
+
+@dataclass(frozen=True)
+class State:
+    """All that is needed to judge the next cycle as if the whole life were replayed.
+
+    Examples
+    --------
+    >>> state = start(Settings())
+    >>> State.from_dict(state.to_dict()).cycles_seen
+    0
+    """
+
+    _watch: watch.Watch
+
+    @property
+    def cycles_seen(self) -> int:
+        """Cycles judged so far, gaps included."""
+        return self._watch.seen
+
+    @property
+    def baseline(self) -> Baseline | None:
+        """The baseline, once it is complete."""
+        return self._watch.baseline
+
+    def to_dict(self) -> dict[str, Any]:
+        """Plain values for storage as JSON."""
+        return self._watch.to_dict()
+
+    @classmethod
+    def from_dict(cls, stored: Mapping[str, Any]) -> State:
+        """Read back what `to_dict` gave."""
+        return cls(watch.Watch.from_dict(stored))
+
+
+@dataclass(frozen=True)
+class Life:
+    """Everything said about a bed so far.
+
+    Attributes
+    ----------
+    judgements : tuple of Judgement
+        One a cycle, in order.
+    baseline : Baseline or None
+        None while it is learnt.
+    alerts : tuple of AlertEvidence
+        The events, each as it was at its highest level.
+    state : State
+        To go on from.
+    """
+
+    judgements: tuple[Judgement, ...]
+    baseline: Baseline | None
+    alerts: tuple[AlertEvidence, ...]
+    state: State
+
+
+def start(settings: Settings, *, prior: Prior | None = None) -> State:
+    """State of a bed before its first cycle."""
+    return State(watch.Watch(settings, prior))
+
+
+def replay(readings: Iterable[Reading], settings: Settings, *, prior: Prior | None = None) -> Life:
+    """Judge a whole life from its first cycle.
+
+    Parameters
+    ----------
+    readings : iterable of Reading
+        The cycles in the order of their numbers; gaps in the numbers are allowed.
+    settings : Settings
+        How the bed is watched.
+    prior : Prior, optional
+        What sister beds have shown.
+
+    Raises
+    ------
+    ValueError
+        If cycle numbers do not rise.
+
+    Examples
+    --------
+    >>> from beadline.science.estimates import Estimate
+    >>> cycles = [Reading(n, {"wash/skewness": Estimate(0.1 * (n % 3), 0.01)}) for n in range(1, 17)]
+    >>> [j.condition for j in replay(cycles, Settings()).judgements][-2:]
+    ['learning baseline', 'in control']
+    """
+    bed = watch.Watch(settings, prior)
+    judgements = tuple(bed.judge(reading) for reading in readings)
+    events: dict[int, AlertEvidence] = {}
+    for judgement in judgements:
+        if judgement.alert is not None:
+            events[judgement.alert.episode] = judgement.alert
+    return Life(judgements, bed.baseline, tuple(events.values()), State(bed))
+
+
+def advance(state: State, reading: Reading) -> tuple[State, Judgement]:
+    """Judge one further cycle; the given state stays as it was.
+
+    Raises
+    ------
+    ValueError
+        If the cycle's number is not above the last one: replay from there instead.
+    """
+    bed = state._watch.copy()
+    judgement = bed.judge(reading)
+    return State(bed), judgement

@@ -1,0 +1,320 @@
+"""The engine that judges one cycle after another."""
+
+from __future__ import annotations
+
+import base64
+import copy
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from beadline.science.drift import baseline as baselines
+from beadline.science.drift import charts, directions, nuisances
+from beadline.science.drift.baseline import Baseline
+from beadline.science.drift.episodes import Episodes
+from beadline.science.drift.evidence import ChangeEvidence, Scores
+from beadline.science.drift.finding import Finding
+from beadline.science.drift.judgement import ChartPoints, Condition, Judgement, Verdict
+from beadline.science.drift.prior import Prior
+from beadline.science.drift.reading import Reading
+from beadline.science.drift.settings import Settings
+from beadline.science.estimates import Doubt, Estimate
+
+Floats = NDArray[np.float64]
+_MILLI = 1000.0
+_LARGEST = 32.0
+_VERDICTS: tuple[Verdict, ...] = ("in limits", "past alert limit", "past action limit")
+_SHARES = {"change": 0.8, "individuals": 0.1, "ewma": 0.1}
+
+
+class Watch:
+    """Judges the cycles of one bed in order; everything it remembers is in `to_dict`."""
+
+    def __init__(self, settings: Settings, prior: Prior | None = None) -> None:
+        self.settings = settings
+        self.prior = prior if settings.use_fleet else None
+        self.seen = 0
+        self.last_cycle = 0
+        self.recent_usable: list[bool] = []
+        self.learning: list[Reading] = []
+        self.cycles: list[int] = []
+        self.z_rows: list[Floats] = []
+        self.y_rows: list[Floats] = []
+        self.baseline: Baseline | None = None
+        self.episodes = Episodes()
+
+    def judge(self, reading: Reading) -> Judgement:
+        """Take in one cycle and say what follows from it."""
+        if reading.cycle <= self.last_cycle:
+            raise ValueError(
+                f"Cycle {reading.cycle} does not follow cycle {self.last_cycle}; replay from there."
+            )
+        self.seen += 1
+        self.last_cycle = reading.cycle
+        self.recent_usable = [*self.recent_usable[-19:], reading.usable]
+        gaps = nuisances.gaps(self.recent_usable)
+        if not reading.counts:
+            return self._gap(reading, gaps)
+        if self.baseline is None:
+            return self._learn(reading, gaps)
+        return self._monitor(reading, gaps)
+
+    def _gap(self, reading: Reading, doubts: tuple[Doubt, ...]) -> Judgement:
+        condition: Condition = "learning baseline" if self.baseline is None else self.episodes.condition
+        return Judgement(
+            reading.cycle, "not usable", condition, self._drift(), self.episodes.quiet(), not_the_bed=doubts
+        )
+
+    def _learn(self, reading: Reading, doubts: tuple[Doubt, ...]) -> Judgement:
+        fixed = self._fixed(reading)
+        if reading.cycle >= self.settings.baseline_start:
+            self.learning.append(reading)
+        verdict = _VERDICTS[max(fixed.values(), default=0)]
+        alert = self.episodes.by_limit(reading.cycle, fixed)
+        if len(self.learning) >= self.settings.baseline_cycles:
+            self._complete()
+        return Judgement(reading.cycle, verdict, "learning baseline", 0.0, alert, not_the_bed=doubts)
+
+    def _complete(self) -> None:
+        """Fix the baseline and let the charts see its cycles."""
+        rows, self.learning = self.learning, []
+        self.baseline = baselines.learn(rows, self.settings, prior=self.prior)
+        z = np.array([self._rounded(self.baseline.standardised(r)) for r in rows])
+        self.plan = directions.plan(self.baseline, z, self.settings)
+        self._prepare(z)
+        self.cycles = [r.cycle for r in rows]
+        for row in z:
+            self._remember(row)
+
+    def _prepare(self, z: Floats) -> None:
+        """Limits of every chart, and empty charts."""
+        assert_baseline = self.baseline
+        if assert_baseline is None:
+            raise ValueError("The baseline is not complete.")
+        settings, phi = self.settings, self.phi
+        series = self.plan.series
+        y = np.array([self._rounded(self.plan.combine(row)) for row in z])
+        self.y_centre, self.y_sd = baselines.robust_moments(y)
+        self.y_sd = np.maximum(self.y_sd, 1e-3)
+        self.evidence = ChangeEvidence(len(series), phi=phi, phi_spread=self.phi_spread, capacity=320)
+        self.two_sided = np.array([s.side == "both" for s in series], bool)
+        self.is_bed = np.array([s.role in ("joined", "metric") for s in series], bool)
+        share = np.array([s.share for s in series]) * _SHARES["change"] / np.where(self.two_sided, 2, 1)
+        self.limit = {
+            level: charts.limit("change", one_in / share, baseline_cycles=len(z), phi=phi)
+            for level, one_in in (("alert", settings.one_false_alarm_in), ("action", settings.action_one_in))
+        }
+        keys = assert_baseline.keys
+        self.key_is_bed = np.array([directions.role_of(k, settings) == "metric" for k in keys], bool)
+        worth = max(directions.effective_number(z[:, self.key_is_bed]), 1.0)
+        self.key_limit = {
+            (chart, level): float(
+                charts.limit(chart, one_in * worth / _SHARES[chart], baseline_cycles=len(z), phi=phi)
+            )
+            for chart in ("individuals", "ewma")
+            for level, one_in in (("alert", settings.one_false_alarm_in), ("action", settings.action_one_in))
+        }
+        self.ewma = np.zeros(len(keys))
+
+    @property
+    def phi(self) -> float:
+        """Autocorrelation expected, from the fleet where there is one."""
+        known = self.prior.phi if self.prior is not None else None
+        return self.settings.phi if known is None else float(np.clip(known, 0.0, 0.6))
+
+    @property
+    def phi_spread(self) -> float:
+        """How far this bed's may lie from it."""
+        return 0.15 if self.prior is None else float(np.clip(self.prior.phi_spread, 0.05, 0.3))
+
+    def _rounded(self, z: Floats) -> Floats:
+        """Thousandths of a standard deviation, so that stored and running numbers are the same."""
+        rounded: Floats = np.rint(np.clip(z, -_LARGEST, _LARGEST) * _MILLI) / _MILLI
+        return rounded
+
+    def _remember(self, z: Floats) -> Floats:
+        y = self._rounded(self.plan.combine(z))
+        self.z_rows.append(z)
+        self.y_rows.append(y)
+        self.evidence.push((y - self.y_centre) / self.y_sd)
+        return y
+
+    def _monitor(self, reading: Reading, doubts: tuple[Doubt, ...]) -> Judgement:
+        if self.baseline is None:
+            raise ValueError("The baseline is not complete.")
+        z = self._rounded(self.baseline.standardised(reading))
+        self.cycles.append(reading.cycle)
+        self._remember(z)
+        self.ewma = charts.smoothed(self.ewma, z)
+        scores = self.evidence.look()
+        excess = self._excess(scores)
+        fixed = self._fixed(reading)
+        finding = Finding(
+            cycle=reading.cycle,
+            cycles=self.cycles,
+            baseline=self.baseline,
+            z_rows=self.z_rows,
+            series=self.plan.series,
+            evidence=self.evidence,
+            excess=excess,
+            sign=self.sign,
+            action_gap=self.limit["action"] - self.limit["alert"],
+            is_bed=self.is_bed,
+            odd_sd=self.key_limit["individuals", "alert"],
+            fixed=fixed,
+        )
+        judged = nuisances.judge(finding)
+        alert = self.episodes.step(finding, explained=judged.explains_bed)
+        points = self._points(z, scores)
+        level = self._verdict(points, finding, explained=judged.explains_bed)
+        return Judgement(
+            reading.cycle,
+            _VERDICTS[level],
+            self.episodes.condition,
+            self._drift(),
+            alert,
+            not_the_bed=doubts + judged.doubts,
+            points=points,
+        )
+
+    def _excess(self, scores: Scores) -> Floats:
+        """Evidence above the alert limit, for the stronger side [series]; the sign of that side beside it."""
+        best = np.where(self.two_sided, np.maximum(scores.up, scores.down), scores.up)
+        self.sign = np.where(self.two_sided & (scores.down > scores.up), -1.0, 1.0)
+        excess: Floats = best - self.limit["alert"]
+        return excess
+
+    def _fixed(self, reading: Reading) -> dict[str, int]:
+        """Levels of the limits by procedure that this cycle passed."""
+        ranks = {"": 0, "alert": 1, "action": 2}
+        found = {}
+        for key, limits in self.settings.fixed_limits.items():
+            estimate: Estimate | None = reading.values.get(key)
+            if estimate is not None and (rank := ranks[limits.level(estimate.value)]):
+                found[key] = rank
+        return found
+
+    def _verdict(self, points: tuple[ChartPoints, ...], finding: Finding, *, explained: bool) -> int:
+        single = max(int(p.level[self.key_is_bed].max(initial=0)) for p in points[:2])
+        charted = 0 if explained else max(single, finding.bed_level)
+        return max(charted, max(finding.fixed.values(), default=0))
+
+    def _points(self, z: Floats, scores: Scores) -> tuple[ChartPoints, ...]:
+        base = self.baseline
+        if base is None:
+            return ()
+        found = []
+        for chart, value in (("individuals", z), ("ewma", self.ewma)):
+            alert, action = self.key_limit[chart, "alert"], self.key_limit[chart, "action"]
+            size = np.abs(np.nan_to_num(value))
+            level = (size > alert).astype(np.int64) + (size > action)
+            bounds = tuple(base.on_unit(base.centre + k * base.sd) for k in (-alert, alert, -action, action))
+            found.append(
+                ChartPoints(
+                    "individuals" if chart == "individuals" else "ewma",
+                    base.keys,
+                    base.on_unit(base.centre + value * base.sd),
+                    base.on_unit(base.centre),
+                    (bounds[0], bounds[1], bounds[2], bounds[3]),
+                    level,
+                )
+            )
+        best = np.where(self.two_sided, np.maximum(scores.up, scores.down), scores.up)
+        level = (best > self.limit["alert"]).astype(np.int64) + (best > self.limit["action"])
+        none = np.full(len(best), np.inf)
+        names = tuple(s.name for s in self.plan.series)
+        limits = (none, self.limit["alert"], none, self.limit["action"])
+        found.append(ChartPoints("change", names, best, np.zeros(len(best)), limits, level))
+        return tuple(found)
+
+    def _drift(self) -> float:
+        """Median of the last three cycles, in the direction that moved most."""
+        if self.baseline is None or len(self.y_rows) <= len(self.baseline.cycles):
+            return 0.0
+        last = (np.array(self.y_rows[-3:]) - self.y_centre) / self.y_sd
+        joined = np.array([s.role == "joined" for s in self.plan.series], bool)
+        use = joined if joined.any() else self.is_bed
+        if not use.any():
+            return 0.0
+        middle = np.sort(np.where(np.isnan(last[:, use]), 0.0, last[:, use]), axis=0)[len(last) // 2]
+        both = self.two_sided[use]
+        return float(np.max(np.where(both, np.abs(middle), np.maximum(middle, 0.0))))
+
+    def copy(self) -> Watch:
+        """An independent twin."""
+        twin = copy.copy(self)
+        for name in ("recent_usable", "learning", "cycles", "z_rows", "y_rows"):
+            setattr(twin, name, list(getattr(self, name)))
+        twin.episodes = copy.copy(self.episodes)
+        if self.baseline is not None:
+            twin.evidence = self.evidence.copy()
+        return twin
+
+    def to_dict(self) -> dict[str, Any]:
+        """Plain values for storage as JSON."""
+        return {
+            "settings": self.settings.to_dict(),
+            "prior": self.prior.to_dict() if self.prior else None,
+            "seen": self.seen,
+            "last_cycle": self.last_cycle,
+            "recent_usable": self.recent_usable,
+            "learning": [_plain(reading) for reading in self.learning],
+            "cycles": self.cycles,
+            "baseline": self.baseline.to_dict() if self.baseline else None,
+            "z": _packed(self.z_rows),
+            "episodes": self.episodes.to_dict(),
+        }
+
+    @classmethod
+    def from_dict(cls, stored: Mapping[str, Any]) -> Watch:
+        """Read back what `to_dict` gave."""
+        prior = Prior.from_dict(stored["prior"]) if stored["prior"] else None
+        bed = cls(Settings.from_dict(stored["settings"]), prior)
+        bed.seen, bed.last_cycle = stored["seen"], stored["last_cycle"]
+        bed.recent_usable = list(stored["recent_usable"])
+        bed.learning = [_reading(plain) for plain in stored["learning"]]
+        bed.episodes = Episodes.from_dict(stored["episodes"])
+        if stored["baseline"]:
+            bed._resume(Baseline.from_dict(stored["baseline"]), stored)
+        return bed
+
+    def _resume(self, baseline: Baseline, stored: Mapping[str, Any]) -> None:
+        self.baseline = baseline
+        rows = _unpacked(stored["z"], len(baseline.keys))
+        first = len(baseline.cycles)
+        self.plan = directions.plan(baseline, rows[:first], self.settings)
+        self._prepare(rows[:first])
+        self.cycles = list(stored["cycles"])
+        for i, row in enumerate(rows):
+            self._remember(row)
+            if i >= first:
+                self.ewma = charts.smoothed(self.ewma, row)
+
+
+_MISSING = -32768
+
+
+def _packed(rows: list[Floats]) -> str:
+    """Thousandths as text; values are at most 32 standard deviations."""
+    whole = (
+        np.where(np.isnan(rows), _MISSING, np.rint(np.nan_to_num(np.array(rows)) * _MILLI)) if rows else []
+    )
+    return base64.b64encode(np.asarray(whole, "<i2").tobytes()).decode("ascii")
+
+
+def _unpacked(text: str, width: int) -> Floats:
+    whole = np.frombuffer(base64.b64decode(text), "<i2").reshape(-1, width).astype(float)
+    return np.where(whole == _MISSING, np.nan, whole / _MILLI)
+
+
+def _plain(reading: Reading) -> dict[str, Any]:
+    values = {key: [e.value, e.u] for key, e in reading.values.items()}
+    curves = {name: np.asarray(curve, float).tolist() for name, curve in reading.curves.items()}
+    return {"cycle": reading.cycle, "values": values, "curves": curves}
+
+
+def _reading(plain: Mapping[str, Any]) -> Reading:
+    values = {key: Estimate(*pair) for key, pair in plain["values"].items()}
+    return Reading(plain["cycle"], values, {name: np.array(c) for name, c in plain["curves"].items()})

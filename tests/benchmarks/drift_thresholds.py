@@ -1,0 +1,98 @@
+"""Make the table of limits in beadline/science/drift/thresholds.py by simulation.
+
+    python tests/benchmarks/drift_thresholds.py > server/beadline/science/drift/thresholds.py
+
+About ten minutes of one core. Normal series with first-order autocorrelation; a limit "one in n" is passed
+within 200 cycles after the baseline with the probability 1 - (1 - 1/n)^200, averaged over baselines.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from beadline.science.drift import charts, evidence
+from beadline.science.drift.baseline import robust_moments
+
+Floats = NDArray[np.float64]
+ONE_IN = (50, 100, 200, 450, 1000, 2000, 4500, 10000, 20000, 45000)
+BASELINES = (8, 10, 15, 20, 30, 60)
+PHIS = (0.0, 0.15, 0.3, 0.45, 0.6)
+HORIZON, SERIES, CHUNK = 200, 20000, 2000
+
+
+def autocorrelated(cycles: int, series: int, *, phi: float, rng: np.random.Generator) -> Floats:
+    """Stationary series of unit spread [cycles, series]."""
+    y = rng.standard_normal((cycles, series))
+    for t in range(1, cycles):
+        y[t] = phi * y[t - 1] + np.sqrt(1 - phi**2) * y[t]
+    return y
+
+
+def standardised(y: Floats, baseline: int) -> Floats:
+    """The series in standard deviations of its own baseline."""
+    centre, sd = robust_moments(y[:baseline])
+    return (y - centre) / sd
+
+
+def change_scores(z: Floats, baseline: int, *, phi: float) -> Floats:
+    """Upward evidence of change after the baseline [cycles, series]."""
+    watch = evidence.ChangeEvidence(z.shape[1], phi=phi, capacity=len(z))
+    found = []
+    for t, row in enumerate(z):
+        watch.push(row)
+        if t >= baseline:
+            found.append(watch.look().up)
+    return np.array(found)
+
+
+def quantiles(highest: Floats) -> tuple[float, ...]:
+    """Limits passed by the right share of series."""
+    share = [(1 - 1 / n) ** HORIZON for n in ONE_IN]
+    return tuple(round(float(q), 3) for q in np.quantile(highest, share))
+
+
+def change_row(phi: float) -> tuple[float, ...]:
+    """Limits of the evidence of change, upward, for one expected autocorrelation."""
+    highest = []
+    for seed in range(SERIES // CHUNK):
+        rng = np.random.default_rng([seed, round(100 * phi)])
+        z = standardised(autocorrelated(15 + HORIZON, CHUNK, phi=phi, rng=rng), 15)
+        highest.append(change_scores(z, 15, phi=phi).max(0))
+    return quantiles(np.concatenate(highest))
+
+
+def chart_rows(baseline: int, *, phi: float) -> dict[str, tuple[float, ...]]:
+    """Two-sided limits of the individuals and the EWMA chart for one length of baseline."""
+    rng = np.random.default_rng([baseline, 7])
+    z = standardised(autocorrelated(baseline + HORIZON, SERIES, phi=phi, rng=rng), baseline)
+    smooth = np.zeros(SERIES)
+    highest = np.zeros(SERIES)
+    for row in z[baseline:]:
+        smooth = charts.smoothed(smooth, row)
+        highest = np.maximum(highest, np.abs(smooth))
+    spread = charts.ewma_sd(baseline, phi=phi)
+    return {"individuals": quantiles(np.abs(z[baseline:]).max(0)), "ewma": quantiles(highest / spread)}
+
+
+def main() -> None:
+    """Print the module."""
+    print('"""Limits by simulation; made by tests/benchmarks/drift_thresholds.py, not by hand."""\n')
+    print(f"ONE_IN = {ONE_IN}\nPHIS = {PHIS}\nBASELINES = {BASELINES}\n")
+    print("# Evidence of change, one-sided: a row for each expected autocorrelation.")
+    print("CHANGE = (")
+    for phi in PHIS:
+        print(f"    {change_row(phi)},", flush=True)
+    print(")\n")
+    rows = [chart_rows(baseline, phi=0.3) for baseline in BASELINES]
+    for chart in ("individuals", "ewma"):
+        print(
+            f"# Two-sided, in baseline standard deviations: a row for each length of baseline.\n{chart.upper()} = ("
+        )
+        for row in rows:
+            print(f"    {row[chart]},")
+        print(")\n" if chart == "individuals" else ")")
+
+
+if __name__ == "__main__":
+    main()
