@@ -1,0 +1,144 @@
+"""The volume axis: as written, joined where it starts anew, or integrated from flow over time."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from beadline.reading import clocks
+from beadline.reading.errors import UnreadableFile, shown
+from beadline.reading.trace import Floats
+
+Rows = np.ndarray[tuple[int], np.dtype[np.int64]]
+
+
+@dataclass(frozen=True, slots=True)
+class Axis:
+    """A volume or time for each row, never falling.
+
+    Attributes
+    ----------
+    values : ndarray
+        In the axis' unit, from its own start.
+    joined : int
+        How often it started anew and was joined.
+    """
+
+    values: Floats
+    joined: int
+
+
+def joined(values: Floats, *, starts: Sequence[int] | None, name: str, lines: Rows, where: object) -> Axis:
+    """Return an axis that never falls; where a step starts it anew, the steps are joined.
+
+    Parameters
+    ----------
+    values : ndarray
+        As written; no NaN.
+    starts : sequence of int or None
+        Rows where steps start; None if the file does not say.
+
+    Raises
+    ------
+    UnreadableFile
+        If it falls elsewhere, or never moves.
+    """
+    _refuse_short_or_still(values, name, lines, where)
+    falls = np.flatnonzero(np.diff(values) < 0) + 1
+    if not len(falls):
+        return Axis(values, 0)
+    offsets = np.zeros(len(values))
+    begin, carried = float(values[0]), 0.0
+    resets = set(starts or ())
+    for row in falls:
+        before, now = float(values[row - 1]), float(values[row])
+        span = max(float(np.max(values[:row])) - min(begin, 0.0), 1e-300)
+        at_start = starts is None or bool(resets & {row - 1, row, row + 1})
+        if not at_start or now - min(begin, 0.0) > 0.05 * span:
+            raise _falls(name, before, now, lines, where, int(row))
+        carried += before - min(now, 0.0)
+        offsets[row:] = carried
+        begin = now
+    return Axis(values + offsets, len(falls))
+
+
+def _refuse_short_or_still(values: Floats, name: str, lines: Rows, where: object) -> None:
+    if len(values) < 2:
+        raise UnreadableFile(
+            f"There is {'one row' if len(values) == 1 else 'no row'} of numbers; a trace needs two at least.",
+            where=_place(where, lines, 0, name) if len(values) else "whole file",
+            mend="Export the whole run with its signals.",
+            code="too-few-points",
+        )
+    if not np.ptp(values) > 0:
+        raise UnreadableFile(
+            f"The axis stands at {values[0]:g} on every row.",
+            where=_place(where, lines, 0, name),
+            mend="Check that the flow meter or totaliser was logged, or choose another axis in the reading profile.",
+            code="still-axis",
+        )
+
+
+def _falls(name: str, before: float, now: float, lines: Rows, where: object, row: int) -> UnreadableFile:
+    return UnreadableFile(
+        f"{shown(name)} falls from {before:g} to {now:g} in the middle of a step.",
+        where=_place(where, lines, row, name),
+        mend="Check whether two runs are in one file or rows are out of order; export one run in the order of logging.",
+        code="falling-axis",
+    )
+
+
+def _place(where: object, lines: Rows, row: int, name: str) -> str:
+    return where(int(lines[row]), name) if callable(where) else f"row {row + 1} of {shown(name)}"
+
+
+def unwrapped(times_s: Floats, notes: list[str]) -> Floats:
+    """Let a clock run on past midnight, and say so."""
+    out, turns = clocks.unwrap(times_s)
+    if turns:
+        notes.append(f"The clock passed midnight {turns} time{'s' if turns > 1 else ''}; the time runs on.")
+    return out
+
+
+def integrated(time_s: Floats, flow_m3_s: Floats, notes: list[str]) -> Floats:
+    """Return the volume that a flow has passed by each time [m^3], by the trapezoid rule.
+
+    Raises
+    ------
+    UnreadableFile
+        If no flow was recorded at all.
+    """
+    known = np.isfinite(flow_m3_s)
+    if not known.any() or not np.any(flow_m3_s[known] != 0):
+        raise UnreadableFile(
+            "The flow column holds no flow, so that there is no volume to put the signals on.",
+            where="flow column",
+            mend="Export the volume, or the flow that was measured.",
+            code="no-flow",
+        )
+    if not known.all():
+        notes.append(
+            f"Flow is missing on {int((~known).sum())} rows; it was taken on a straight line between its neighbours."
+        )
+        flow_m3_s = np.interp(time_s, time_s[known], flow_m3_s[known])
+    if (flow_m3_s < 0).any():
+        notes.append("Flow below zero was taken as flow the other way through the column; its size counts.")
+    size = np.abs(flow_m3_s)
+    return np.concatenate([[0.0], np.cumsum(0.5 * (size[1:] + size[:-1]) * np.diff(time_s))])
+
+
+def merged(volume: Floats, values: Sequence[Floats]) -> tuple[Floats, list[Floats], int]:
+    """Return rows of one volume made one, values averaged over those that are known, and how many went."""
+    new = np.concatenate([[True], np.diff(volume) > 0])
+    if new.all():
+        return volume, list(values), 0
+    first = np.flatnonzero(new)
+    out = []
+    for column in values:
+        known = np.isfinite(column)
+        total = np.add.reduceat(np.where(known, column, 0.0), first)
+        count = np.add.reduceat(known.astype(float), first)
+        out.append(np.divide(total, count, out=np.full(len(first), np.nan), where=count > 0))
+    return volume[first], out, int(len(volume) - len(first))

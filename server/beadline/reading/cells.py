@@ -1,0 +1,62 @@
+"""What a single cell of text is: a number, a time, a word for "no value", or text."""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+
+_THOUSANDS = "[,.' \u00a0\u2009\u202f’]"
+
+# Words that loggers write in place of a value. "NaN" and "inf" are not among them: they come out of a failed
+# calculation, and whoever wrote them should say what they mean.
+QUALITY_WORDS = frozenset(
+    "bad,no data,nodata,offline,off-line,off line,n/a,na,n.a.,#n/a,null,none,invalid,error,err,fault,fail,failed,missing,"
+    "not connected,i/o timeout,io timeout,timeout,comm fail,comm error,bad input,pt created,over,under,over range,under range,"
+    "overflow,underflow,out of range,shutdown,no value,not available,not a value,uncertain,unknown,void,empty,blank,?,-,--,---,----,"
+    "–,—,*,**,***,****,*****,.,..,...,x,xxx,#,##,###,####,#####,######".split(",")
+)
+GOOD_WORDS = frozenset("good,ok,valid,true,1,normal,192,0xc0,g,good data,good quality,healthy".split(","))
+
+_CLOCK = r"\d{1,4}:[0-5]?\d(?::[0-5]?\d(?:[.,]\d+)?)?(?:\s*[AaPp]\.?[Mm]\.?)?"
+_DATE = (
+    r"(?:\d{4}[-/.]\d{1,2}[-/.]\d{1,2}|\d{1,2}[-/. ](?:\d{1,2}|[A-Za-zäéû]{3,9}\.?)[-/. ]\d{2,4}|\d{8}(?=T))"
+)
+_ZONE = r"(?:\s*(?:Z|UTC|GMT|[+-]\d{2}:?\d{2}))?"
+CLOCK = re.compile(_CLOCK)
+DATE = re.compile(_DATE)
+WHEN = re.compile(rf"(?:{_DATE}(?:(?:[T ]|,? +|_){_CLOCK}{_ZONE})?|{_CLOCK}|\d{{8}}T\d{{6}}{_ZONE})")
+PERIOD = re.compile(r"P?T?(?:\d+\s*(?:d|days?)[ ,]*)?\d{1,4}:\d\d:\d\d(?:[.,]\d+)?")
+
+
+@cache
+def number_pattern(decimal: str) -> re.Pattern[str]:
+    """Return the pattern of a whole cell that is a number with this decimal mark, thousands in groups or not."""
+    mark = re.escape(decimal)
+    grouping = _THOUSANDS.replace(decimal, "")
+    return re.compile(
+        rf"[+-−]?(?:\d+(?:{mark}\d*)?|{mark}\d+)(?:[eEdD][+-−]?\d+)?"
+        rf"|[+-−]?[1-9]\d{{0,2}}(?P<group>{grouping})\d{{3}}(?:(?P=group)\d{{3}})*(?:{mark}\d*)?".replace(
+            "[+-−]", "[+\\-−]"
+        )
+    )
+
+
+def to_float(cell: str, decimal: str) -> float:
+    """Return the number in a cell that `number_pattern` matched."""
+    plain = re.sub(_THOUSANDS.replace(decimal, ""), "", cell)
+    return float(plain.replace(decimal, ".").replace("−", "-").replace("d", "e").replace("D", "e"))
+
+
+def is_number(cell: str, decimal: str) -> bool:
+    """Tell whether a cell is a finite number."""
+    return number_pattern(decimal).fullmatch(cell) is not None
+
+
+def is_when(cell: str) -> bool:
+    """Tell whether a cell is a clock time, a date or both."""
+    return WHEN.fullmatch(cell) is not None or PERIOD.fullmatch(cell) is not None
+
+
+def is_quality(cell: str) -> bool:
+    """Tell whether a cell holds a word that stands for a missing value."""
+    return cell.lower() in QUALITY_WORDS

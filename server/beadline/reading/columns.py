@@ -1,0 +1,308 @@
+"""Which column is what, told from its header and from what stands below it."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from beadline.reading import cells, clocks
+from beadline.reading.errors import UnreadableFile, shown
+from beadline.reading.headers import Header, understand
+from beadline.reading.profile import ColumnPlan
+
+SIGNALS = ("conductivity", "uv", "ph", "pressure", "flow", "temperature")
+ASSUMED = {"conductivity": "mS/cm", "uv": "mAU", "ph": "pH"}
+_FLOWS = ("flow", "velocity", "bed volumes per time")
+_ARTICLE = {"conductivity": "conductivity", "uv": "UV absorbance", "ph": "pH"}
+
+
+@dataclass(frozen=True, slots=True)
+class Guess:
+    """What was recognised, and why."""
+
+    plans: tuple[ColumnPlan, ...]
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Column:
+    index: int
+    header: Header
+    content: str  # "numbers", "times", "dates", "text", "quality", "nothing"
+    sample: tuple[str, ...]
+
+    @property
+    def named(self) -> str:
+        return (
+            f"Column {self.index + 1} {shown(self.header.written)}"
+            if self.header.written
+            else f"Column {self.index + 1}"
+        )
+
+
+def recognise(
+    header: Sequence[Sequence[str]],
+    unit_row: int | None,
+    sample: Sequence[Sequence[str]],
+    *,
+    decimal: str,
+    width: int,
+) -> Guess:
+    """Guess what each column is.
+
+    Raises
+    ------
+    UnreadableFile
+        If a column's name and its unit contradict each other.
+    """
+    columns = [_column(header, unit_row, sample, index, decimal) for index in range(width)]
+    planned = [_plan(column, columns) for column in columns]
+    plans = _one_mark_column([plan for plan, _ in planned], columns)
+    plans = _axes(plans, columns)
+    notes = [note for (_, note), plan in zip(planned, plans, strict=True) if note and plan.use != "ignored"]
+    return Guess(tuple(plans), tuple(notes))
+
+
+def _column(
+    header: Sequence[Sequence[str]],
+    unit_row: int | None,
+    sample: Sequence[Sequence[str]],
+    index: int,
+    decimal: str,
+) -> _Column:
+    names = [row[index] for number, row in enumerate(header) if number != unit_row and row[index]]
+    written = " ".join(dict.fromkeys(names))
+    unit = header[unit_row][index] if unit_row is not None else ""
+    below = tuple(row[index] for row in sample if index < len(row) and row[index])
+    return _Column(index, understand(written, unit), _content(below, decimal), below)
+
+
+def _content(below: Sequence[str], decimal: str) -> str:
+    plain = [cell for cell in below if not cells.is_quality(cell)]
+    words = {cell.lower() for cell in below}
+    if not plain:
+        return "nothing"
+    if words <= cells.GOOD_WORDS | cells.QUALITY_WORDS and not all(
+        cells.is_number(cell, decimal) for cell in plain
+    ):
+        return "quality"
+    if 2 * sum(cells.is_number(cell, decimal) for cell in plain) >= len(plain):
+        return "numbers"
+    if 2 * sum(cells.is_when(cell) for cell in plain) >= len(plain):
+        return "times" if any(":" in cell or "T" in cell for cell in plain) else "dates"
+    return "text"
+
+
+def _plan(column: _Column, columns: Sequence[_Column]) -> tuple[ColumnPlan, str]:
+    """Return how a column is read and the sentence that says why."""
+    header, plan = column.header, ColumnPlan(column.index, column.header.written, "ignored")
+    kind = header.unit.kind if header.unit else ""
+    if column.content in ("times", "dates"):
+        form = clocks.form_of(column.sample, header.written)
+        use = "clock" if column.content == "times" else "date"
+        said = "clock time" if use == "clock" else "date"
+        return replace(
+            plan, use=use, unit=form
+        ), f"{column.named} is read as {said} ({form}), because its cells look like it."
+    if column.content == "quality" or (header.kinds == ("quality",) and column.content == "numbers"):
+        return replace(
+            plan, use="quality"
+        ), f"{column.named} is read as words that say whether values are good."
+    if column.content == "text" or (
+        column.content == "numbers" and not header.unit and "mark" in header.kinds
+    ):
+        return replace(
+            plan, use="mark"
+        ), f"{column.named} is read as step marks, because it holds {_why_mark(column)}."
+    if column.content == "nothing":
+        marks = "mark" in header.kinds and not header.unit
+        return (replace(plan, use="mark"), "") if marks else (plan, "")
+    if kind in ("volume", "bed volumes", "time") and header.measured:
+        _refuse_signal_in_axis_unit(column, columns)
+        use = "time" if kind == "time" else "volume"
+        assert_unit = header.unit.text if header.unit else ""
+        return replace(
+            plan, use=use, unit=assert_unit
+        ), f"{column.named} is read as {use} in {assert_unit}, because of its unit."
+    return _unitless_axis(column, plan) or _signal(column, plan)
+
+
+def _why_mark(column: _Column) -> str:
+    return f"text such as {shown(column.sample[0])}" if column.content == "text" else "step numbers"
+
+
+def _unitless_axis(column: _Column, plan: ColumnPlan) -> tuple[ColumnPlan, str] | None:
+    header = column.header
+    if header.unit or any(kind in SIGNALS for kind in header.kinds) or not header.measured:
+        return None
+    if ("time" in header.kinds or "date" in header.kinds) and _is_day_numbers(column.sample):
+        return replace(
+            plan, use="time", unit="d"
+        ), f"{column.named} is read as time in days, as spreadsheets count them."
+    if "volume" in header.kinds:
+        return replace(plan, use="volume"), ""
+    return (replace(plan, use="time"), "") if "time" in header.kinds else None
+
+
+def _is_day_numbers(sample: Sequence[str]) -> bool:
+    try:
+        return all(30000 < float(cell.replace(",", ".")) < 80000 for cell in sample[:20])
+    except ValueError:
+        return False
+
+
+def _refuse_signal_in_axis_unit(column: _Column, columns: Sequence[_Column]) -> None:
+    """A pressure in mL is a mistake, unless the name stands over an x/y pair and the next column has none."""
+    header = column.header
+    alone = column.index + 1 < len(columns) and not columns[column.index + 1].header.written
+    if not alone and header.kinds and set(header.kinds) <= set(SIGNALS) and header.unit:
+        raise _wrong_dimension(column, header.kinds[0])
+
+
+def _signal(column: _Column, plan: ColumnPlan) -> tuple[ColumnPlan, str]:
+    header, unit = column.header, column.header.unit
+    if unit and unit.text == "nm":
+        unit = None
+    kinds = [kind for kind in header.kinds if kind in SIGNALS]
+    plan = replace(plan, use="signal", quantity="other", unit=unit.text if unit else "")
+    if not header.written and not unit:
+        return replace(plan, use="ignored"), ""
+    if not header.measured or (unit and unit.kind in ("percent", "mass flow", "mass")):
+        return (
+            plan,
+            f"{column.named} is kept but not analysed: it is not a probe's reading in a unit that is used.",
+        )
+    if unit is None:
+        return _assumed(column, plan, kinds)
+    quantity = "flow" if unit.kind in _FLOWS else unit.kind
+    if quantity not in SIGNALS:
+        if kinds:
+            raise _wrong_dimension(column, kinds[0])
+        return (
+            plan,
+            f"{column.named} is kept but not analysed: {shown(unit.text)} is not a unit of a quantity that is used.",
+        )
+    if kinds and quantity not in kinds:
+        raise _wrong_dimension(column, kinds[0])
+    why = "its name and its unit agree" if kinds else f"{unit.text} is a unit of {_word(quantity)}"
+    said = f"{column.named} is read as {_word(quantity)} in {unit.text}, because {why}."
+    return replace(plan, quantity=quantity, role=header.role if quantity == "pressure" else ""), said
+
+
+def _assumed(column: _Column, plan: ColumnPlan, kinds: list[str]) -> tuple[ColumnPlan, str]:
+    """Take a signal without a unit: where only its shape counts, in the usual unit; else only kept."""
+    if not kinds:
+        return (
+            plan,
+            f"{column.named} is kept but not analysed: neither its name nor a unit says what it measures.",
+        )
+    if kinds[0] in ASSUMED:
+        unit = ASSUMED[kinds[0]]
+        said = f"{column.named} is read as {_word(kinds[0])} because of its name"
+        said += "." if kinds[0] == "ph" else f"; it has no unit, and {unit} is assumed."
+        return replace(plan, quantity=kinds[0], unit=unit), said
+    return (
+        plan,
+        f"{column.named} has no unit, so it is kept but not used as {_word(kinds[0])}; give its unit in the profile.",
+    )
+
+
+def _word(quantity: str) -> str:
+    return _ARTICLE.get(quantity, quantity)
+
+
+def _wrong_dimension(column: _Column, kind: str) -> UnreadableFile:
+    unit = column.header.unit
+    said = unit.text if unit else ""
+    of = "" if unit is None or unit.kind == "another quantity" else f", which is a unit of {unit.kind}"
+    return UnreadableFile(
+        f"The column is named as {_word(kind)}, but its unit is {shown(said)}{of}.",
+        where=f"column {column.index + 1} {shown(column.header.written)}",
+        mend="Correct the header, or set the column's quantity and unit in the reading profile.",
+        code="wrong-dimension",
+    )
+
+
+def _one_mark_column(plans: list[ColumnPlan], columns: Sequence[_Column]) -> list[ColumnPlan]:
+    """Keep the columns of marks that are named so; other text is one only if nothing better is there."""
+    marks = [plan for plan in plans if plan.use == "mark"]
+    named = [plan for plan in marks if "mark" in columns[plan.index].header.kinds]
+    text = [plan for plan in named if columns[plan.index].content != "numbers"]
+    keep = {plan.index for plan in (text or named or marks[:1])}
+    return [
+        plan if plan.use != "mark" or plan.index in keep else replace(plan, use="ignored") for plan in plans
+    ]
+
+
+def _axes(plans: list[ColumnPlan], columns: Sequence[_Column]) -> list[ColumnPlan]:
+    """Settle which columns are axes: one of each kind for all, or one for each signal."""
+    for use in ("volume", "time", "clock"):
+        same = [plan for plan in plans if plan.use == use]
+        if len(same) > 1 and _are_pairs(plans, same, columns):
+            return _paired(plans, {plan.index for plan in same})
+    for use in ("volume", "time", "clock", "date"):
+        same = [plan for plan in plans if plan.use == use]
+        for plan in same:
+            if plan is not min(same, key=lambda one: _rank(columns[one.index])):
+                other = (
+                    replace(plan, use="signal", quantity="other")
+                    if use in ("volume", "time")
+                    else replace(plan, use="ignored")
+                )
+                plans[plan.index] = other
+    return plans
+
+
+def _are_pairs(plans: list[ColumnPlan], same: list[ColumnPlan], columns: Sequence[_Column]) -> bool:
+    followed = all(
+        plan.index + 1 < len(plans) and plans[plan.index + 1].use in ("signal", "mark") for plan in same
+    )
+    if not followed or same[0].index != min(
+        plan.index for plan in plans if plan.use in ("volume", "time", "clock")
+    ):
+        return False
+    if len({plan.unit for plan in same}) > 1:
+        return False
+    names = Counter(columns[plan.index].header.written.lower() for plan in same)
+    own = [_of_a_signal(columns[plan.index], columns[plan.index + 1]) for plan in same]
+    return len(names) == 1 or all(own)
+
+
+def _of_a_signal(axis: _Column, signal: _Column) -> bool:
+    """Tell whether an axis is named after the signal beside it, or stands under the pair's name."""
+    axis_words = set(axis.header.written.lower().replace("_", " ").split())
+    signal_words = set(signal.header.written.lower().replace("_", " ").split())
+    numbered = any(letter.isdigit() for letter in axis.header.written)
+    return (
+        not signal_words
+        or bool(axis_words & signal_words)
+        or bool(set(axis.header.kinds) & set(signal.header.kinds))
+        or numbered
+    )
+
+
+def _paired(plans: list[ColumnPlan], axes: set[int]) -> list[ColumnPlan]:
+    """Give each signal the axis to its left; the pair's name belongs to the signal."""
+    out, axis = [], None
+    for plan in plans:
+        if plan.index in axes:
+            axis = plan.index
+            out.append(plan)
+        elif plan.use in ("signal", "mark", "quality"):
+            header = plan.header or (plans[axis].header if axis is not None else "")
+            out.append(replace(plan, axis=axis, header=header))
+        else:
+            out.append(plan)
+    return out
+
+
+def _rank(column: _Column) -> tuple[bool, bool, bool, int]:
+    """Order axes of one kind: with a unit before without, of the whole run before of a step, mL before CV."""
+    unit = column.header.unit
+    return (
+        unit is None and column.content == "numbers",
+        "mark" in column.header.kinds,
+        bool(unit and unit.kind == "bed volumes"),
+        column.index,
+    )

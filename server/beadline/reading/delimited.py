@@ -1,0 +1,116 @@
+"""Delimited text: found out once, read by profile ever after."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import islice
+from typing import Protocol
+
+from beadline.reading import assemble, choose, columns, facts, fit, layout, lines, table
+from beadline.reading.errors import shown
+from beadline.reading.facts import Facts
+from beadline.reading.profile import Kind, Profile
+from beadline.reading.rows import Sorter
+from beadline.reading.trace import Trace
+
+SAMPLE = 400
+DEEPEST = 5_000
+
+
+class Source(Protocol):
+    """Lines of a table, and the words for a place among them."""
+
+    filename: str
+
+    def __iter__(self) -> Iterator[str]: ...
+
+    def tail(self) -> list[str]: ...
+
+    def where(self, number: int, column: int, header: str = "") -> str: ...
+
+
+def read(content: bytes, filename: str, profile: Profile | None, given: Facts) -> Trace:
+    """Read delimited text; see `reader.read`."""
+    encoding = (
+        profile.encoding if profile is not None and profile.encoding else lines.encoding_of(content, filename)
+    )
+    if profile is not None and encoding.startswith("utf-8"):
+        encoding = lines.encoding_of(content, filename)  # a byte-order mark may come and go
+    source = lines.TextLines(content, encoding, filename)
+    return read_lines(source, profile, given, kind="text", encoding=encoding)
+
+
+def read_lines(
+    source: Source, profile: Profile | None, given: Facts, *, kind: Kind, encoding: str = "", sheet: str = ""
+) -> Trace:
+    """Read the lines of a text, or of a sheet turned into lines."""
+    sample = list(islice(iter(source), SAMPLE))
+    if profile is not None:
+        first, preamble = fit.place_of(profile, _wider(source, sample), source.filename)
+        return _read(source, profile, first, [], _complete(profile, preamble, given))
+    shape = _shape(source, sample)
+    rows = [layout.split(line, shape.delimiter) for line in islice(iter(source), shape.first + SAMPLE)]
+    guess = columns.recognise(
+        shape.header, shape.unit_row, rows[shape.first :], decimal=shape.decimal, width=shape.width
+    )
+    known, notes = facts.from_preamble(rows[: shape.preamble], shape.decimal, given)
+    axis, why = choose.axis(guess.plans, known, shape.header, source.filename)
+    made = Profile(
+        kind, guess.plans, axis, shape.header, encoding, shape.delimiter, shape.decimal, sheet,
+        known.flow_m3_s, known.bed_volume_m3, known.column_area_m2,
+    )  # fmt: skip
+    said = [_about(shape, kind, encoding, sheet), *guess.notes, *notes, why]
+    return _read(source, made, shape.first, said, made)
+
+
+def _shape(source: Source, sample: Sequence[str]) -> layout.Layout:
+    """Find the table near the top, or further down after a long preamble."""
+    tail = source.tail()[-SAMPLE:]
+    try:
+        return layout.find(sample, tail, filename=source.filename)
+    except layout.UnreadableFile:
+        if len(sample) < SAMPLE:
+            raise
+        return layout.find(_wider(source, sample), tail, filename=source.filename)
+
+
+def _wider(source: Source, sample: Sequence[str]) -> Sequence[str]:
+    return list(islice(iter(source), DEEPEST)) if len(sample) == SAMPLE else sample
+
+
+def _about(shape: layout.Layout, kind: Kind, encoding: str, sheet: str) -> str:
+    header = f"{len(shape.header)} header row{'s' if len(shape.header) != 1 else ''}"
+    if kind == "workbook":
+        return f"Sheet {shown(sheet)} is read, with {header}; numbers start on row {shape.first + 1}."
+    mark = "comma" if shape.decimal == "," else "point"
+    return (
+        f"The text is {lines.encoding_words(encoding)} with {layout.WORDS[shape.delimiter]} between cells and a decimal {mark}; "
+        f"{header} after {shape.preamble} lines of preamble, numbers from line {shape.first + 1}."
+    )
+
+
+def _complete(profile: Profile, preamble: Iterable[str], given: Facts) -> Profile:
+    """Let what this run says of flow and bed volume go before what the profile remembers."""
+    rows = [layout.split(line, profile.delimiter) for line in preamble]
+    known, _ = facts.from_preamble(rows, profile.decimal, given)
+    return fit.with_facts(profile, known)
+
+
+def _read(
+    source: Source, profile: Profile, first: int, notes: Sequence[str], facts_profile: Profile
+) -> Trace:
+    spaced = profile.delimiter == lines.SPACES
+    axes = choose.axis_columns(profile)
+    signals = [plan.index for plan in profile.columns if plan.use == "signal"]
+    width = (
+        max(len(profile.columns), *(len(row) for row in profile.header))
+        if profile.header
+        else len(profile.columns)
+    )
+    delimiter = "\t" if spaced else profile.delimiter
+    sorter = Sorter(delimiter, profile.decimal, width, profile.header, axes, signals, source.where)
+    numbered = enumerate(islice(iter(source), first, None), first + 1)
+    if spaced:
+        numbered = ((number, "\t".join(layout.split(line, lines.SPACES))) for number, line in numbered)  # type: ignore[assignment]
+    found = table.read(numbered, profile.columns, sorter)
+    return assemble.trace(found, facts_profile, notes)

@@ -1,0 +1,103 @@
+"""What a column's header says: its name, its unit, and what it measures."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from beadline.reading.units import Unit, unit_of
+
+_NAMES: tuple[tuple[str, str], ...] = (
+    ("conductivity", r"cond|leitf|lf\b|\bec\b|\bcd\b|κ|kappa"),
+    ("uv", r"\buv|\buv/?vis|absor|\babs\b|\babs[ _.]?\d|extin|\bod\b|\bod ?\d|\ba[ _.]?(?:2\d\d|3\d\d)\b|\b(?:2[0-9]0|254|3[0-6]0) ?nm|detector"),
+    ("ph", r"(?<![a-z])ph(?![a-z])"),
+    ("pressure", r"press|druck|presi[oó]n|\bpres\b|\bdp\b|Δ ?p|delta ?p|\bp[ -]?(?:pre|post|in|out|col|sys|vor|nach|\d)\b|\bpt[ -]?\d+|\bpi[ct]?[ -]?\d+"),
+    ("flow", r"flow|durchfl|flu(?:ss|ß|x)\b|d[ée]bit|caudal|portata|\bfi[ct]?[ -]?\d+|\bft[ -]?\d+|pump rate|f[öo]rder|velocity"),
+    ("temperature", r"temp(?!s)|\bt[ -]?(?:in|out|col)\b|\bti[ct]?[ -]?\d+|\btt[ -]?\d+"),
+    ("volume", r"vol|eluate|totali[sz]e?r?|\bv\b|\bvr\b|\bcv\b|\bml\b|\bbv\b"),
+    ("time", r"time|zeit|\btemps\b|tiempo|\bhora\b|heure|elapsed|\bt\b|\bmin(?:utes)?\b|duration|seconds|horodat"),
+    ("date", r"date|datum|fecha|\bdata\b"),
+    ("mark", r"phase|step\b|stage|schritt|[ée]tape|etapa|\bfase|event|ereignis|block|segment|section|abschnitt|\bmark|operation|instruction|recipe|\bzone\b|log ?book|comment|remark|annotation|action|bemerkung|kommentar"),
+    ("quality", r"quality|status|valid|qualit"),
+)  # fmt: skip
+_NAMES_COMPILED = tuple((kind, re.compile(pattern, re.IGNORECASE)) for kind, pattern in _NAMES)
+_NOT_MEASURED = re.compile(
+    r"set[ _-]?p(?:oin)?t|\bset\b|setpoint|\bsp\b|sollwert|\bsoll\b|target|limit|alarm|consigne|ratio|gradient|conc\b|concentration"
+    r"|pool|fraction|tank|vessel|fra[ck]tion|inlet valve|outlet valve",
+    re.IGNORECASE,
+)
+_BRACKETS = re.compile(r"[\[({<]([^\[\](){}<>]{1,24}(?:\([a-z]\))?)[\])}>]")
+_ROLES = (
+    ("delta", r"delta|Δ|\bdp\b|diff|\bdrop\b|verlust|across"),
+    ("post", r"post|outlet|\bout\b|after|down ?stream|nach|ausgang|sortie|behind|\bp[ -]?2\b|exit|bottom"),
+    ("pre", r"pre(?!ss)|inlet|\bin\b|before|up ?stream|\bvor|eingang|entr[ée]e|feed|\bp[ -]?1\b|\btop\b"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Header:
+    """A header, taken apart.
+
+    Attributes
+    ----------
+    written : str
+        As in the file.
+    unit : Unit or None
+    kinds : tuple of str
+        What the words speak of.
+    measured : bool
+        False for set points, limits and other values that no probe gave.
+    role : str
+        "pre", "post", "delta" or "".
+    """
+
+    written: str
+    unit: Unit | None
+    kinds: tuple[str, ...]
+    measured: bool
+    role: str
+
+
+def understand(written: str, unit_cell: str = "") -> Header:
+    """Take a header apart; `unit_cell` is what the row of units says below it."""
+    unit = unit_of(unit_cell) if unit_cell else None
+    name = written
+    if unit is None:
+        name, unit = _unit_in(written)
+    words = re.sub(r"[_.]+", " ", name if name.strip() else written)
+    words = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", words)
+    kinds = tuple(kind for kind, pattern in _NAMES_COMPILED if pattern.search(words))
+    role = next((role for role, pattern in _ROLES if re.search(pattern, words, re.IGNORECASE)), "")
+    return Header(written, unit, kinds, not _NOT_MEASURED.search(words), role)
+
+
+def _unit_in(written: str) -> tuple[str, Unit | None]:
+    """Return the name without its unit, and the unit, wherever the header carries it."""
+    for name, candidate in _candidates(written):
+        unit = unit_of(candidate)
+        if unit is not None and unit.kind != "another quantity":
+            return name, unit
+    return written, None
+
+
+def _candidates(written: str) -> Iterator[tuple[str, str]]:
+    """Yield name and possible unit: brackets, "name, unit", "name/unit", last word, "name_unit", the header itself."""
+    for found in reversed(list(_BRACKETS.finditer(written))):
+        yield written[: found.start()] + written[found.end() :], found.group(1)
+    for mark in (",", ";", ":", "/", " in ", " - "):
+        name, _, rest = written.partition(mark)
+        if rest and len(name.strip()) > (mark == "/" and 0):
+            yield name, rest.strip()
+    words = written.split()
+    for count in (1, 2):
+        if len(words) > count and len(words[-1]) <= 10:
+            yield " ".join(words[:-count]), " ".join(words[-count:])
+    parts = written.split("_")
+    if len(parts) > 2 and parts[-2].lower() == "per" and len(parts) > 3:
+        yield " ".join(parts[:-3]), f"{parts[-3]}/{parts[-1]}"
+    if len(parts) > 2:
+        yield " ".join(parts[:-2]), f"{parts[-2]}/{parts[-1]}"
+    if len(parts) > 1:
+        yield " ".join(parts[:-1]), parts[-1]
+    yield "", written

@@ -1,0 +1,161 @@
+"""Where steps start: from a column of names, headings between the numbers, or a log below them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from beadline.reading import axis, cells, clocks
+from beadline.reading.errors import shown
+from beadline.reading.headers import Header, understand
+from beadline.reading.profile import ColumnPlan, Profile
+from beadline.reading.table import Table
+from beadline.reading.trace import Floats, Mark
+from beadline.reading.units import unit_of
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Turns rows and times into volume.
+
+    Attributes
+    ----------
+    rows : ndarray of int
+        Rows of the table on the main axis.
+    volume_m3 : ndarray
+    time_s : ndarray or None
+        Since the first row.
+    origin_s : float or None
+        The clock at the first row.
+    """
+
+    rows: axis.Rows
+    volume_m3: Floats
+    time_s: Floats | None
+    origin_s: float | None
+
+    def at_row(self, row: int) -> float:
+        """Return the volume at a row of the table."""
+        place = int(np.searchsorted(self.rows, row))
+        return float(self.volume_m3[min(place, len(self.rows) - 1)])
+
+    def at_time(self, time_s: float) -> float | None:
+        """Return the volume passed by a time since the first row."""
+        if self.time_s is None or not (self.time_s[0] - 1 <= time_s <= self.time_s[-1] + 60):
+            return None
+        return float(np.interp(time_s, self.time_s, self.volume_m3))
+
+
+def collect(
+    table: Table, profile: Profile, place: Place, said: list[str], own: Mapping[int, tuple[axis.Rows, Floats]]
+) -> tuple[Mark, ...]:
+    """Return all marks of a file in the order of volume, and say where they are from."""
+    found: list[Mark] = []
+    for plan in profile.columns:
+        if plan.use == "mark":
+            rows, volume = own.get(plan.axis if plan.axis is not None else -1, (place.rows, place.volume_m3))
+            found += _of_column(table, plan, Place(rows, volume, None, None), said)
+    if table.headings:
+        found += [Mark(place.at_row(row), name) for row, name in table.headings]
+        said.append(
+            f"{len(table.headings)} lines between the numbers are taken as names of the steps that start there."
+        )
+    logged = _of_log(table.tail, profile, place)
+    if logged:
+        said.append(f"{len(logged)} step marks were read from the log beside the numbers.")
+    elif table.tail:
+        said.append(
+            f"{len(table.tail)} lines below the numbers were not understood and left out, the first {shown(' '.join(table.tail[0][1]))}."
+        )
+    return _ordered([*found, *logged])
+
+
+def _of_column(table: Table, plan: ColumnPlan, place: Place, said: list[str]) -> list[Mark]:
+    """Return marks of a column that names the step on every row, or only where it changes."""
+    cells_filled = table.marks.get(plan.index, [])
+    everywhere = table.filled.get(plan.index, 0) > 0.5 * len(table.lines)
+    out: list[Mark] = []
+    for row, name in cells_filled:
+        if not (everywhere and out and out[-1].name == name):
+            out.append(Mark(place.at_row(row), name))
+    if out:
+        how = "names the step on every row" if everywhere else "names a step only where it starts"
+        said.append(f"{shown(plan.header)} {how}; {len(out)} steps were found.")
+    return out
+
+
+def _of_log(lines: Sequence[tuple[int, list[str]]], profile: Profile, place: Place) -> list[Mark]:
+    """Return marks from lines that hold a place and a text."""
+    headers: list[Header] = []
+    out: list[Mark] = []
+    for _, row in lines:
+        if sum(1 for cell in row if cell) < 2:
+            continue
+        if not any(_is_place(cell, profile.decimal) for cell in row):
+            headers = [understand(cell) for cell in row]
+            continue
+        mark = _log_line(row, headers, profile, place)
+        if mark is not None:
+            out.append(mark)
+    return out
+
+
+def _is_place(cell: str, decimal: str) -> bool:
+    return cells.is_number(cell, decimal) or cells.is_when(cell)
+
+
+def _log_line(row: list[str], headers: list[Header], profile: Profile, place: Place) -> Mark | None:
+    texts = [(index, cell) for index, cell in enumerate(row) if cell and not _is_place(cell, profile.decimal)]
+    named = [cell for index, cell in texts if index < len(headers) and "mark" in headers[index].kinds]
+    name = named[0] if named else texts[0][1] if texts else ""
+    volumes = [
+        volume
+        for index, cell in enumerate(row)
+        if (volume := _volume(cell, headers, index, profile, place)) is not None
+    ]
+    return Mark(volumes[0], name) if volumes and name else None
+
+
+def _volume(cell: str, headers: list[Header], index: int, profile: Profile, place: Place) -> float | None:
+    """Return the volume that one cell of a log names, or None."""
+    header = headers[index] if index < len(headers) else None
+    if cells.is_when(cell):
+        return _at_clock(cell, place)
+    if not cells.is_number(cell, profile.decimal):
+        return None
+    value = cells.to_float(cell, profile.decimal)
+    kind = profile.axis
+    if header is not None and (header.unit or header.kinds):
+        kind = "volume" if "volume" in header.kinds else "time" if "time" in header.kinds else ""  # type: ignore[assignment]
+    unit = header.unit if header is not None and header.unit else _axis_unit(profile, kind)
+    if unit is None:
+        return None
+    if unit.kind == "bed volumes" and profile.bed_volume_m3:
+        return value * profile.bed_volume_m3
+    if unit.kind == "volume":
+        return value * unit.factor
+    return place.at_time(value * unit.factor) if unit.kind == "time" else None
+
+
+def _axis_unit(profile: Profile, kind: str) -> object:
+    plan = next((plan for plan in profile.columns if plan.use == kind), None)
+    return unit_of(plan.unit) if plan else None
+
+
+def _at_clock(cell: str, place: Place) -> float | None:
+    seconds = float(clocks.seconds([cell], clocks.form_of([cell]))[0])
+    if np.isnan(seconds):
+        return None
+    if place.origin_s is None:
+        return place.at_time(seconds)
+    if seconds < clocks.DAY_S <= place.origin_s:
+        seconds += place.origin_s // clocks.DAY_S * clocks.DAY_S
+    since = seconds - place.origin_s
+    return place.at_time(since + clocks.DAY_S if since < -clocks.DAY_S / 2 else since)
+
+
+def _ordered(found: list[Mark]) -> tuple[Mark, ...]:
+    """Sort by volume; the same name at the same place twice is one mark."""
+    return tuple(dict.fromkeys(sorted(found, key=lambda mark: mark.volume_m3)))

@@ -1,0 +1,137 @@
+"""Everything needed to read a file of one layout again without guessing."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field
+from typing import Any, Literal
+
+from beadline.reading.errors import UnreadableFile
+
+Kind = Literal["text", "workbook", "andi", "animl"]
+Use = Literal["volume", "time", "clock", "date", "signal", "mark", "quality", "ignored"]
+
+USES = ("volume", "time", "clock", "date", "signal", "mark", "quality", "ignored")
+QUANTITIES = ("conductivity", "uv", "ph", "pressure", "flow", "temperature", "other")
+VERSION = 1
+
+
+@dataclass(frozen=True, slots=True)
+class ColumnPlan:
+    """How one column is read.
+
+    Attributes
+    ----------
+    index : int
+        Its place in the file, from 0.
+    header : str
+        Its header as written.
+    use : Use
+        An axis (volume, elapsed time, clock or date), a signal, step marks, quality words, or nothing.
+    quantity : str
+        What a signal measures; empty for the rest.
+    unit : str
+        Normalised unit; empty if there is none.
+    role : str
+        "pre", "post" or "delta" of a pressure.
+    axis : int or None
+        Index of the column's own axis column where columns come in pairs.
+    """
+
+    index: int
+    header: str
+    use: Use
+    quantity: str = ""
+    unit: str = ""
+    role: str = ""
+    axis: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Profile:
+    """One skid's layout.
+
+    Attributes
+    ----------
+    kind : Kind
+        Delimited text, workbook, netCDF chromatography interchange (ASTM E1947) or AnIML.
+    encoding, delimiter, decimal : str
+        Of delimited text.
+    header : tuple of tuple of str
+        The header rows, cell by cell; a later file must carry the same.
+    columns : tuple of ColumnPlan
+    axis : "volume" or "time"
+        "time" means that flow is integrated over time.
+    sheet : str
+        Of a workbook.
+    flow_m3_s, bed_volume_m3, column_area_m2 : float or None
+        Facts that were given, or stood above the numbers, because the columns alone don't yield a volume.
+    """
+
+    kind: Kind
+    columns: tuple[ColumnPlan, ...]
+    axis: Literal["volume", "time"]
+    header: tuple[tuple[str, ...], ...] = ()
+    encoding: str = ""
+    delimiter: str = ""
+    decimal: str = "."
+    sheet: str = ""
+    flow_m3_s: float | None = None
+    bed_volume_m3: float | None = None
+    column_area_m2: float | None = None
+    version: int = field(default=VERSION)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain values that JSON can hold."""
+        plain = asdict(self)
+        plain["columns"] = [dict(column) for column in plain["columns"]]
+        plain["header"] = [list(row) for row in self.header]
+        return plain
+
+    @classmethod
+    def from_dict(cls, plain: Mapping[str, Any]) -> Profile:
+        """Return the profile that `to_dict` wrote.
+
+        Raises
+        ------
+        UnreadableFile
+            If it holds something else.
+        """
+        try:
+            values = dict(plain)
+            values["columns"] = tuple(_column(column) for column in values["columns"])
+            values["header"] = tuple(tuple(str(cell) for cell in row) for row in values.get("header", ()))
+            profile = cls(**values)
+        except (KeyError, TypeError, ValueError) as error:
+            raise _broken(str(error)) from error
+        if (
+            profile.version != VERSION
+            or profile.axis not in ("volume", "time")
+            or profile.decimal not in (".", ",")
+        ):
+            raise _broken(f"version {profile.version}, axis {profile.axis}, decimal mark {profile.decimal}")
+        return profile
+
+
+def _column(plain: Mapping[str, Any]) -> ColumnPlan:
+    column = ColumnPlan(**plain)
+    if (
+        column.use not in USES
+        or column.quantity not in ("", *QUANTITIES)
+        or column.role not in ("", "pre", "post", "delta")
+    ):
+        raise ValueError(
+            f"column {column.index + 1} is to be read as {column.use} {column.quantity} {column.role}"
+        )
+    if not isinstance(column.index, int) or column.index < 0:
+        raise ValueError(f"a column has the index {column.index}")
+    return column
+
+
+def _broken(why: str) -> UnreadableFile:
+    return UnreadableFile(
+        f"The reading profile can't be understood: {why}.",
+        where="reading profile",
+        mend="Let the file be recognised afresh, and save that as a new version of the profile.",
+        code="broken-profile",
+    )

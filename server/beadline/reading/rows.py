@@ -1,0 +1,142 @@
+"""Lines below a header, told apart: rows of numbers, headings between them, and what follows the numbers."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
+from itertools import islice
+
+from beadline.reading import cells
+from beadline.reading.errors import UnreadableFile, shown
+from beadline.reading.layout import split
+
+CHUNK = 50_000
+MOST_TAIL = 20_000
+_RULE = re.compile(r"[\s\-=_+|*;,~]*")
+Where = Callable[[int, int, str], str]
+
+
+@dataclass
+class Sorter:
+    """Sorts lines; what it saw besides rows of numbers is kept on it.
+
+    Attributes
+    ----------
+    headings : list of (int, str)
+        Lines of one cell between the numbers, with the number of the row that follows.
+    tail : list of (int, list of str)
+        Line numbers and cells of what follows the last row of numbers.
+    repeated : int
+        How often the header came again.
+    cut : int
+        Lines with fewer cells than the header has columns.
+    """
+
+    delimiter: str
+    decimal: str
+    width: int
+    header: Sequence[Sequence[str]]
+    axes: Sequence[int]
+    signals: Sequence[int]
+    where: Where
+    headings: list[tuple[int, str]] = field(default_factory=list)
+    tail: list[tuple[int, list[str]]] = field(default_factory=list)
+    repeated: int = 0
+    cut: int = 0
+    rows: int = 0
+    _odd: list[tuple[int, list[str]]] = field(default_factory=list)
+    _pending: list[str] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        mark = re.escape(self.delimiter)
+        starts = "|".join(rf"(?:[^{mark}]*{mark}){{{axis}}}" for axis in self.axes)
+        self._quick = (
+            re.compile(rf"(?:{starts})[ \t]*[-+]?[.,]?\d")
+            if self.delimiter != "\t"
+            else re.compile(rf"(?:{starts}) *[-+]?[.,]?\d")
+        )
+        self._titles = {tuple(cell for cell in row if cell) for row in self.header}
+        self._least = max([*self.axes[:1], *(self.signals if len(self.axes) == 1 else ())], default=0)
+
+    def chunks(self, lines: Iterator[tuple[int, str]]) -> Iterator[tuple[list[int], list[str]]]:
+        """Yield line numbers and lines of rows of numbers, a bounded number at a time."""
+        while batch := list(islice(lines, CHUNK)):
+            numbers, kept = [], []
+            for number, line in batch:
+                if self._is_row(number, line):
+                    numbers.append(number)
+                    kept.append(line)
+                    self.rows += 1
+            if kept:
+                yield numbers, kept
+        self.tail = self._odd
+
+    def _is_row(self, number: int, line: str) -> bool:
+        plain = '"' not in line and not self._odd and not self._pending
+        if plain and self._quick.match(line) and self._least <= line.count(self.delimiter) < self.width:
+            return True
+        row = split(line, self.delimiter)
+        filled = [cell for cell in row if cell]
+        if not filled or _RULE.fullmatch(line):
+            return False
+        if tuple(filled) in self._titles:
+            self.repeated += 1
+            return False
+        return self._is_careful_row(number, row, filled)
+
+    def _is_careful_row(self, number: int, row: list[str], filled: list[str]) -> bool:
+        numeric = [self._number(row, column) for column in self.signals]
+        on_axis = any(
+            self._number(row, axis) or (axis < len(row) and cells.is_when(row[axis])) for axis in self.axes
+        )
+        whole = sum(numeric) >= 0.5 * max(1, len(numeric)) if len(self.axes) == 1 else any(numeric)
+        if on_axis and (whole or not (self._odd or self._pending or len(row) <= self._least)):
+            return self._resume(number, row)
+        if len(filled) == 1 and not self._odd and not on_axis:
+            self._pending.append(filled[0])
+            return False
+        if whole and len(filled) > 1 and len(row) > self._least and not self._odd and len(self.axes) == 1:
+            raise self._bad_axis(number, row)
+        if len(self._odd) < MOST_TAIL:
+            self._odd.extend((number, [heading]) for heading in self._pending)
+            self._pending.clear()
+            self._odd.append((number, row))
+        return False
+
+    def _resume(self, number: int, row: list[str]) -> bool:
+        """A row of numbers: take headings before it as marks, refuse odd lines before it, and cells too many."""
+        if self._odd:
+            line, odd = self._odd[0]
+            raise UnreadableFile(
+                f"The line {shown(' '.join(odd))} stands between the numbers and is not one of them.",
+                where=self.where(line, 1, ""),
+                mend="Take the line out, or correct the number that is missing at its start.",
+                code="text-in-number",
+            )
+        self.headings.extend((self.rows, heading) for heading in self._pending)
+        self._pending.clear()
+        if any(row[self.width :]):
+            raise UnreadableFile(
+                f"The line has {len(row)} cells, but the table has {self.width} columns.",
+                where=self.where(number, self.width + 1, ""),
+                mend="Look for a decimal comma in a file with commas between the cells, or a missing quote.",
+                code="too-many-cells",
+            )
+        self.cut += len(row) <= self._least
+        return True
+
+    def _number(self, row: list[str], column: int) -> bool:
+        return column < len(row) and cells.is_number(row[column], self.decimal)
+
+    def _bad_axis(self, number: int, row: list[str]) -> UnreadableFile:
+        axis = self.axes[0]
+        header = " ".join(line[axis] for line in self.header if axis < len(line) and line[axis])
+        cell = row[axis] if axis < len(row) else ""
+        said = f"The cell holds {shown(cell)}" if cell else "The cell is empty"
+        return UnreadableFile(
+            f"{said} where a number is needed: it says where on the axis this row belongs.",
+            where=self.where(number, axis + 1, shown(header) if header else ""),
+            mend="Correct the cell, or delete the row.",
+            code="text-in-number",
+        )

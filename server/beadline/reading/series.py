@@ -1,0 +1,118 @@
+"""Named series of numbers, from formats that carry arrays rather than text, as a table."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from beadline.reading import assemble, choose, columns, fit
+from beadline.reading.errors import UnreadableFile, shown
+from beadline.reading.facts import Facts
+from beadline.reading.profile import Kind, Profile
+from beadline.reading.table import Table
+from beadline.reading.trace import Floats, Trace
+
+
+@dataclass(frozen=True, slots=True)
+class Series:
+    """One series: numbers, or words; `group` tells series of one axis from those of another."""
+
+    name: str
+    unit: str
+    values: Floats | tuple[str, ...]
+    group: int
+    independent: bool = False
+
+
+def trace(
+    series: Sequence[Series],
+    *,
+    kind: Kind,
+    filename: str,
+    profile: Profile | None,
+    given: Facts,
+    notes: list[str],
+) -> Trace:
+    """Turn series into a trace; see `reader.read`."""
+    header = (tuple(one.name for one in series), tuple(one.unit for one in series))
+    if profile is None:
+        known = given
+        plans = _plans(series, header)
+        axis, why = choose.axis(plans, known, header, filename)
+        profile = Profile(kind, plans, axis, header)
+        notes = [*notes, *_notes(series, header), why]
+    elif profile.header != header:
+        raise UnreadableFile(
+            f"The file does not fit its reading profile: it holds {', '.join(map(shown, header[0]))}.",
+            where=filename,
+            mend="Let the file be recognised afresh and save a new version of the profile.",
+            code="profile-mismatch",
+        )
+    return assemble.trace(_table(series, filename), fit.with_facts(profile, given), notes)
+
+
+def _samples(series: Sequence[Series]) -> list[list[str]]:
+    def cell(one: Series, row: int) -> str:
+        if row >= len(one.values):
+            return ""
+        value = one.values[row]
+        return value if isinstance(value, str) else repr(float(value)) if np.isfinite(value) else ""
+
+    return [[cell(one, row) for one in series] for row in range(20)]
+
+
+def _guess(series: Sequence[Series], header: tuple[tuple[str, ...], ...]) -> columns.Guess:
+    return columns.recognise(header, 1, _samples(series), decimal=".", width=len(series))
+
+
+def _notes(series: Sequence[Series], header: tuple[tuple[str, ...], ...]) -> tuple[str, ...]:
+    return _guess(series, header).notes
+
+
+def _plans(series: Sequence[Series], header: tuple[tuple[str, ...], ...]) -> tuple[columns.ColumnPlan, ...]:
+    """Return what each series is; those of several groups carry the axis of their own."""
+    plans = _guess(series, header).plans
+    if len({one.group for one in series}) == 1:
+        return plans
+    axes = {one.group: index for index, one in enumerate(series) if one.independent}
+    first = next(iter(axes.values()))
+    out = []
+    for plan, one in zip(plans, series, strict=True):
+        if one.independent:  # what `recognise` made of several axes side by side is not asked here
+            out.append(replace(plan, use=plans[first].use, quantity="", axis=None))
+        else:
+            out.append(replace(plan, axis=axes.get(one.group, first)))
+    return tuple(out)
+
+
+def _table(series: Sequence[Series], filename: str) -> Table:
+    longest = max(len(one.values) for one in series)
+    table = Table(
+        np.arange(1, longest + 1),
+        lambda row, column, header: f"value {row} of series {column} {header} in {filename}",
+    )
+    for index, one in enumerate(series):
+        if isinstance(one.values, tuple):
+            changes = [
+                (row, word)
+                for row, word in enumerate(one.values)
+                if word and (row == 0 or one.values[row - 1] != word)
+            ]
+            table.marks[index], table.filled[index] = changes, sum(1 for word in one.values if word)
+            continue
+        _refuse_not_finite(one, index, table)
+        table.numbers[index] = np.concatenate([one.values, np.full(longest - len(one.values), np.nan)])
+    return table
+
+
+def _refuse_not_finite(one: Series, index: int, table: Table) -> None:
+    strange = np.flatnonzero(~np.isfinite(np.asarray(one.values, dtype=float)))
+    if len(strange):
+        raise UnreadableFile(
+            "A value is not a finite number.",
+            where=table.where(int(strange[0]) + 1, index + 1, shown(one.name)),
+            mend="Export the run again, leaving out the samples that have no value.",
+            code="not-finite",
+        )

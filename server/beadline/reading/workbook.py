@@ -1,0 +1,161 @@
+"""XLSX workbooks: each sheet becomes lines, read like text."""
+
+from __future__ import annotations
+
+import io
+import warnings
+import zipfile
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from typing import Any
+
+import openpyxl
+from openpyxl.utils import get_column_letter
+
+from beadline.reading import content as contents
+from beadline.reading import delimited
+from beadline.reading.errors import UnreadableFile, shown
+from beadline.reading.facts import Facts
+from beadline.reading.layout import MOST_COLUMNS
+from beadline.reading.profile import Profile
+from beadline.reading.trace import Trace
+
+_TAB = "\t"
+
+
+@dataclass(frozen=True, slots=True)
+class SheetLines:
+    """A sheet's rows as lines with tabs between the cells."""
+
+    lines: Sequence[str]
+    sheet: str
+    filename: str
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self.lines)
+
+    def tail(self) -> list[str]:
+        """Return the last lines."""
+        return list(self.lines[-400:])
+
+    def where(self, number: int, column: int, header: str = "") -> str:
+        """Return the words that name a cell."""
+        named = f" {header}" if header else ""
+        return f"sheet {shown(self.sheet)}, cell {get_column_letter(column)}{number}{named}"
+
+
+def read(content: bytes, filename: str, profile: Profile | None, given: Facts) -> Trace:
+    """Read the sheet that holds a run; see `reader.read`."""
+    _refuse_bomb(content, filename)
+    names = _sheet_names(content, filename)
+    if profile is not None and profile.sheet and profile.sheet not in names and len(names) > 1:
+        raise UnreadableFile(
+            f"The reading profile expects the sheet {shown(profile.sheet)}; the workbook has {', '.join(map(shown, names[:6]))}.",
+            where=filename,
+            mend="Name the sheet as before, or let the file be recognised afresh.",
+            code="profile-mismatch",
+        )
+    if profile is not None:
+        names = [profile.sheet] if profile.sheet in names else names
+    return _first_that_reads(content, filename, names, profile, given)
+
+
+def _first_that_reads(
+    content: bytes, filename: str, names: list[str], profile: Profile | None, given: Facts
+) -> Trace:
+    """Return the first sheet that is a run, its marks taken from the others if it has none."""
+    refused: UnreadableFile | None = None
+    for name in names:
+        source = SheetLines(_lines(content, name, filename), name, filename)
+        if not source.lines:
+            continue
+        try:
+            return delimited.read_lines(source, profile, given, kind="workbook", sheet=name)
+        except UnreadableFile as error:
+            if refused is None or refused.code == "no-numbers":
+                refused = error
+    raise refused or UnreadableFile(
+        "The workbook holds no filled sheet.",
+        where=filename,
+        mend="Save it with the run's numbers in a sheet.",
+        code="empty",
+    )
+
+
+def _refuse_bomb(content: bytes, filename: str) -> None:
+    """Refuse a workbook whose parts unpack to more than is read."""
+    with zipfile.ZipFile(io.BytesIO(content)) as archive:
+        size = sum(entry.file_size for entry in archive.infolist())
+    if size > contents.LARGEST:
+        raise UnreadableFile(
+            f"The workbook unpacks to {size / 2**20:.0f} MB; the most that is read is {contents.LARGEST / 2**20:.0f} MB.",
+            where=filename,
+            mend="Save one run in a workbook of its own, or as CSV.",
+            code="too-large",
+        )
+
+
+def _open(content: bytes, filename: str) -> Any:
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            return openpyxl.load_workbook(
+                io.BytesIO(content), read_only=True, data_only=True, keep_links=False
+            )
+    except Exception as error:  # openpyxl lets errors of zip, XML and its own through
+        raise _damaged(filename, error) from error
+
+
+def _sheet_names(content: bytes, filename: str) -> list[str]:
+    book = _open(content, filename)
+    try:
+        return [sheet.title for sheet in book.worksheets]
+    finally:
+        book.close()
+
+
+def _lines(content: bytes, name: str, filename: str) -> list[str]:
+    """Return a sheet as lines; a lying size in the sheet is not believed."""
+    book = _open(content, filename)
+    try:
+        sheet = book[name]
+        sheet.reset_dimensions()
+        return [_line(row) for row in sheet.iter_rows(max_col=MOST_COLUMNS + 1, values_only=True)]
+    except UnreadableFile:
+        raise
+    except Exception as error:
+        raise _damaged(filename, error) from error
+    finally:
+        book.close()
+
+
+def _line(row: Sequence[Any]) -> str:
+    return _TAB.join(_cell(value) for value in row).rstrip(_TAB)
+
+
+def _cell(value: object) -> str:
+    """Return a cell as text would write it: point decimals, ISO dates."""
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return str(value)
+    if isinstance(value, int | float):
+        return repr(value)
+    if isinstance(value, datetime):
+        return value.isoformat(sep=" ")
+    if isinstance(value, date | time):
+        return value.isoformat()
+    if isinstance(value, timedelta):
+        minutes, seconds = divmod(value.total_seconds(), 60)
+        return f"{int(minutes) // 60:d}:{int(minutes) % 60:02d}:{seconds:09.6f}"
+    return " ".join(str(value).replace('"', "'").split())
+
+
+def _damaged(filename: str, error: Exception) -> UnreadableFile:
+    return UnreadableFile(
+        f"The workbook is damaged or not what its parts say ({type(error).__name__}: {str(error)[:80]}).",
+        where=filename,
+        mend="Open it in a spreadsheet program, save it as .xlsx again, and drop the new file.",
+        code="damaged",
+    )
