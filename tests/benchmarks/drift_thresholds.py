@@ -86,9 +86,8 @@ def main() -> None:
     print(")\n")
     rows = [chart_rows(baseline, phi=0.3) for baseline in BASELINES]
     for chart in ("individuals", "ewma"):
-        print(
-            f"# Two-sided, in baseline standard deviations: a row for each length of baseline.\n{chart.upper()} = ("
-        )
+        print("# Two-sided, in baseline standard deviations: a row for each length of baseline.")
+        print(f"{chart.upper()} = (")
         for row in rows:
             print(f"    {row[chart]},")
         print(")\n" if chart == "individuals" else ")")

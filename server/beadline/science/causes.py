@@ -60,38 +60,45 @@ class _Cause:
 
 # Features in baseline standard deviations, up positive: "width" of the front, "front" (early foot), "tail"
 # (late tail), "asymmetry", "position" (retention in column volumes), "pressure" (corrected pressure drop),
-# "step" (step height), "before" and "after" (plateaus), "noise", "flow", "temperature", "one_transition" (only some traces moved).
+# "step" (step height), "before" and "after" (plateaus), "noise", "flow", "temperature",
+# "one_transition" (only some traces moved).
 CAUSES: Mapping[str, _Cause] = MappingProxyType(
     {
         "channel": _Cause(
             "channel or crack in the bed",
             {"front": 1.0, "width": 0.6, "asymmetry": -0.5, "position": -0.3, "pressure": -0.2},
-            "Repeat a pulse test with a small tracer: fronting or a second peak confirms it. Look through the tube.",
-            "Unpack and repack; a short bed may be reslurried at the top. Do not process product until it is decided.",
+            "Repeat a pulse test with a small tracer: fronting or a second peak confirms it. Look "
+            "through the tube.",
+            "Unpack and repack; a short bed may be reslurried at the top. Do not process product "
+            "until it is decided.",
         ),
         "wall_void": _Cause(
             "void at the wall or a stagnant zone",
             {"tail": 1.0, "width": 0.6, "asymmetry": 0.6},
-            "Repeat the pulse test at a lower flow: a tail that stays in volume is in the bed, not in the beads.",
+            "Repeat the pulse test at a lower flow: a tail that stays in volume is in the bed, not "
+            "in the beads.",
             "Reverse flow or recompress within the resin's limits; otherwise repack.",
         ),
         "gap": _Cause(
             "gap between the bed and the top adapter",
             {"width": 1.0, "asymmetry": 0.6, "tail": 0.4, "front": 0.2},
             "Look for liquid above the bed; lower the adapter to the bed and see whether the width recovers.",
-            "Lower the adapter or recompress; check that the operating pressure is below the packing pressure.",
+            "Lower the adapter or recompress; check that the operating pressure is below the packing "
+            "pressure.",
         ),
         "compression": _Cause(
             "bed compressed",
             {"pressure": 1.0, "position": -0.8, "front": 0.2, "asymmetry": -0.3},
             "Measure the bed height; compare pressure over flow with the packing record.",
-            "Lower flow and pressure; recheck the compression of the packing. Over-compression shows as fronting.",
+            "Lower flow and pressure; recheck the compression of the packing. Over-compression shows "
+            "as fronting.",
         ),
         "fouling": _Cause(
             "fouling or a clogging frit",
             {"pressure": 1.0, "width": 0.5, "tail": 0.3, "noise": 0.1},
             "Compare pressure with the column bypassed and in line; run the cleaning procedure and repeat.",
-            "Clean in place by the validated procedure, take care with caustic; replace the frit or filter the feed.",
+            "Clean in place by the validated procedure, take care with caustic; replace the frit or "
+            "filter the feed.",
         ),
         "resin_loss": _Cause(
             "loss of resin or a settling bed",

@@ -6,10 +6,10 @@ import json
 
 import numpy as np
 import pytest
+from tests.science.drift import lives
 
 from beadline.science import drift
 from beadline.science.estimates import Estimate
-from tests.science.drift import lives
 
 WIDER = {"hetp_moments", "variance_cv2", "width_10_90_cv"}
 
@@ -39,8 +39,9 @@ def test_advancing_leaves_the_old_state_alone():
     state = drift.replay(history[:25], drift.Settings()).state
     before = json.dumps(state.to_dict())
     first = drift.advance(state, history[25])[1]
-    drift.advance(state, drift.Reading(26, {k: Estimate(9 * e.value, e.u) for k, e in
-    history[25].values.items()})) assert json.dumps(state.to_dict()) == before
+    far = {key: Estimate(9 * e.value, e.u) for key, e in history[25].values.items()}
+    drift.advance(state, drift.Reading(26, far))
+    assert json.dumps(state.to_dict()) == before
     assert drift.advance(state, history[25])[1] == first
 
 
@@ -101,7 +102,8 @@ def test_one_odd_cycle_is_an_outlier_and_no_alert(size):
 
 
 def test_settings_and_results_survive_storage():
-    settings = drift.Settings(fixed_limits={"a/asymmetry": drift.FixedLimits(alert_low=0.8)}, ignored=("skewness",))
+    limits = {"a/asymmetry": drift.FixedLimits(alert_low=0.8)}
+    settings = drift.Settings(fixed_limits=limits, ignored=("skewness",))
     assert drift.Settings.from_dict(json.loads(json.dumps(settings.to_dict()))) == settings
     life = drift.replay(lives.readings(60, seed=4, shift=wider_from(40, 5.0)), drift.Settings())
     alert = life.alerts[0]

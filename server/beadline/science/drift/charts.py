@@ -50,7 +50,7 @@ def smoothed(before: Floats, z: Floats) -> Floats:
 
     Examples
     --------
-    >>> float(smoothed(np.array([0.0]), np.array([10.0]))[0])
+    >>> round(float(smoothed(np.array([0.0]), np.array([10.0]))[0]), 6)
     0.7
     """
     step = np.clip(np.where(np.isnan(z), before, z), -3.5, 3.5)
@@ -96,7 +96,8 @@ def limit(chart: Chart, one_in: float | Floats, *, baseline_cycles: int, phi: fl
 
     Examples
     --------
-    >>> bool(limit("change", 4500.0, baseline_cycles=15, phi=0.3) > limit("change", 450.0, baseline_cycles=15, phi=0.3))
+    >>> alert, action = limit("change", np.array([450.0, 4500.0]), baseline_cycles=15, phi=0.3)
+    >>> bool(action > alert)
     True
     """
     if chart == "change":

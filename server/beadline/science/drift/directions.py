@@ -91,7 +91,7 @@ class Plan:
     weights: Floats
 
     def combine(self, z: Floats) -> Floats:
-        """Series values of one cycle; missing keys are replaced by the rest of the direction, if half is left."""
+        """Series values of one cycle; the rest of a direction stands for missing keys, if half is left."""
         weight = np.abs(self.weights)
         present = ~np.isnan(z)
         if present.all():
@@ -150,7 +150,7 @@ def effective_number(z: Floats) -> float:
     Examples
     --------
     >>> same = np.random.default_rng(1).standard_normal((20, 1))
-    >>> effective_number(np.hstack([same, same, same]))
+    >>> round(effective_number(np.hstack([same, same, same])), 6)
     1.0
     """
     count = z.shape[1]

@@ -109,7 +109,8 @@ def describe(finding: Finding, charted: int) -> AlertEvidence:
     names = [finding.series[i].label for i in spoke[:2]]
     opening = "suddenly" if onset.kind == "step" else "gradually"
     moved = finding.in_words(sizes)
-    sentence = f"The bed has changed {opening} since about cycle {since} ({low} to {high}): {' and '.join(names)}; {moved}."
+    when = f"since about cycle {since} ({low} to {high})"
+    sentence = f"The bed has changed {opening} {when}: {' and '.join(names)}; {moved}."
     sentence += " ".join(
         f" {label_of(key)[:1].upper() + label_of(key)[1:]} is past its limit by procedure."
         for key in finding.fixed

@@ -149,7 +149,7 @@ class ChangeEvidence:
 
     def onset(self, series: int, sign: float) -> Onset:
         """Most likely beginning of the change in one series, with an interval of about 80 %."""
-        rest, log_like = self._without_change()
+        _, log_like = self._without_change()
         index = int(log_like[:, series].argmax())
         return _profile(self._e[: self.n, index, series] / _MILLI, float(self.phi[index, 0]), sign)
 
@@ -184,7 +184,7 @@ class ChangeEvidence:
         return shares
 
     def _score(self, shares: Floats, plain: Floats) -> tuple[Floats, Floats]:
-        """Log of the likelihood ratio averaged over beginnings and autocorrelations, and the latter's mean."""
+        """Log of the mean likelihood ratio over beginnings and autocorrelations; mean of the latter."""
         weights = WEIGHTS[self.n - 2 >= AGES]
         power = -0.5 * TEMPER * (self.n - 2)
         ratios = (weights / weights.sum())[:, None, None] * np.exp(power * np.log1p(-shares * shares))

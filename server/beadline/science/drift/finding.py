@@ -77,7 +77,7 @@ class Finding:
         return self.evidence.onset(series, float(self.sign[series]))
 
     def shifts(self, first: int, *, ramp: bool) -> dict[str, float]:
-        """Shift of every key since an onset [baseline standard deviations]; of a ramp, how far it has come."""
+        """Shift of every key since an onset [baseline standard deviations]; how far a ramp has come."""
         rows = np.array(self.z_rows)
         after = rows[max(first, len(rows) - 5) :] if ramp else rows[first:]
         keys = self.baseline.keys
@@ -88,7 +88,7 @@ class Finding:
         }
 
     def in_words(self, sizes: Mapping[str, float]) -> str:
-        """The three greatest shifts of bed metrics, in per cent where the metric is charted by its logarithm."""
+        """The three greatest shifts of bed metrics, in per cent where the chart is logarithmic."""
         names = [s.name for s in self.series if s.role == "metric"]
         greatest = sorted((key for key in names if key in sizes), key=lambda key: -abs(sizes[key]))[:3]
         return ", ".join(self._one_shift(key, sizes[key]) for key in greatest)

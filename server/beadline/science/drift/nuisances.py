@@ -120,12 +120,12 @@ def _plateaus(finding: Finding, moved: Sequence[str], raw: dict[str, float], sin
 
 
 _PLATEAU_SENTENCES = {
-    "probe_offset": "Both plateaus of {name} moved by the same amount since about cycle {since}: the probe's offset, "
-    "not the bed. Check the probe against a standard.",
-    "probe_gain": "Step and plateaus of {name} changed by the same factor since about cycle {since}: the probe's gain, "
-    "not the bed. Check the probe against a standard.",
-    "buffer_strength": "One plateau of {name} changed since about cycle {since}: the strength of that buffer, not the "
-    "bed. Measure the buffer.",
+    "probe_offset": "Both plateaus of {name} moved by the same amount since about cycle {since}: "
+    "the probe's offset, not the bed. Check the probe against a standard.",
+    "probe_gain": "Step and plateaus of {name} changed by the same factor since about cycle {since}: "
+    "the probe's gain, not the bed. Check the probe against a standard.",
+    "buffer_strength": "One plateau of {name} changed since about cycle {since}: "
+    "the strength of that buffer, not the bed. Measure the buffer.",
 }
 
 
@@ -170,7 +170,10 @@ def _conditions(
                 )
             )
         elif name == "noise":
-            sentence = f"The signal of {transition_of(key)} is noisier since about cycle {since}; check probe and logging."
+            signal = transition_of(key)
+            sentence = (
+                f"The signal of {signal} is noisier since about cycle {since}; check probe and logging."
+            )
             found.append(Doubt("signal_noise", sentence))
     return tuple(found)
 
@@ -188,9 +191,9 @@ def _position(moved: Sequence[str], raw: dict[str, float], since: int) -> tuple[
         )
         return (Doubt("volume_scale", sentence),)
     sentence = (
-        f"Fronts stand {abs(shift):.3f} CV {'later' if shift > 0 else 'earlier'} since about cycle {since} with their "
-        "shape unchanged: a late or early start mark, or a changed volume between mark and bed. Measure the bed "
-        "height as well."
+        f"Fronts stand {abs(shift):.3f} CV {'later' if shift > 0 else 'earlier'} since about cycle {since} "
+        "with their shape unchanged: a late or early start mark, or a changed volume between mark and bed. "
+        "Measure the bed height as well."
     )
     return (Doubt("start_mark", sentence),)
 

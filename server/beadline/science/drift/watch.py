@@ -82,6 +82,7 @@ class Watch:
         rows, self.learning = self.learning, []
         self.baseline = baselines.learn(rows, self.settings, prior=self.prior)
         z = np.array([self._rounded(self.baseline.standardised(r)) for r in rows])
+        z = np.where(np.abs(z) > baselines.REJECT_SD, np.nan, z)
         self.plan = directions.plan(self.baseline, z, self.settings)
         self._prepare(z)
         self.cycles = [r.cycle for r in rows]
