@@ -29,7 +29,7 @@ def _variations(seed: int, key: str) -> tuple[bed_model.Variation, ...]:
 @lru_cache(maxsize=32)
 def _warmth_k(seed: int, key: str) -> tuple[float, ...]:
     rng = generator(seed, key, "warmth")
-    return tuple(map(float, bed_model.autoregressive(rng, count=_LONGEST_LIFE, phi=0.6, sd=0.8)))
+    return tuple(map(float, bed_model.autoregressive(rng, count=_LONGEST_LIFE, phi=0.6, sd=0.6)))
 
 
 @dataclass(frozen=True, slots=True)

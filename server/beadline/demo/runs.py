@@ -112,7 +112,10 @@ def _chemistry(
     true_conductivity = np.asarray(bed_model.conductivity_at(at_25, state.temperature_k))
     span = float(np.ptp(true_conductivity))
     probe = bed_model.Probe(
-        gain=truth.probe_gain, offset=truth.probe_offset_ms_cm, noise=0.0008 * span * rng.lognormal(0, 0.25)
+        gain=truth.probe_gain,
+        offset=truth.probe_offset_ms_cm,
+        noise=0.001 * span * rng.lognormal(0, 0.25),
+        wander=0.0005 * span,
     )
     uv = _through(protein, volume, phases, lambda p: p.uv_mau) + _product(protein, volume, phases)
     hydroxyl = _through(salt, volume, phases, lambda p: p.ph)

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from beadline.science.bed_model.variation import autoregressive
+
 Array = NDArray[np.float64]
 
 
@@ -24,12 +26,18 @@ class Probe:
         Growth of the offset over the volume of the run [signal unit/CV].
     noise : float
         Standard deviation of white noise [signal unit].
+    wander : float
+        Standard deviation of slow noise, from uneven mixing of the liquids [signal unit].
+    wander_length_cv : float
+        Volume over which the slow noise forgets [CV].
     """
 
     gain: float = 1.0
     offset: float = 0.0
     drift_per_cv: float = 0.0
     noise: float = 0.0
+    wander: float = 0.0
+    wander_length_cv: float = 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +103,15 @@ def read(truth: Array, probe: Probe, *, volume_cv: Array, rng: np.random.Generat
     array([2., 2.])
     """
     clean = probe.gain * truth + probe.offset + probe.drift_per_cv * volume_cv
-    return clean + probe.noise * rng.standard_normal(truth.size)
+    noisy = clean + probe.noise * rng.standard_normal(truth.size)
+    return noisy + _wander(probe, volume_cv, rng) if probe.wander else noisy
+
+
+def _wander(probe: Probe, volume_cv: Array, rng: np.random.Generator) -> Array:
+    """Slow noise, drawn on an even grid of a quarter of its length and read at the given volumes."""
+    grid = np.arange(volume_cv[0], volume_cv[-1] + probe.wander_length_cv, probe.wander_length_cv / 4)
+    series = autoregressive(rng, count=grid.size, phi=float(np.exp(-0.25)), sd=probe.wander)
+    return np.interp(volume_cv, grid, series)
 
 
 def disturb(reading: Array, disturbances: Disturbances, *, rng: np.random.Generator) -> Array:

@@ -32,12 +32,12 @@ class Spread:
 
     Notes
     -----
-    The defaults make moment HETP vary by about 3 %, asymmetry by about 4 % with measurement noise, and the
+    The defaults make moment HETP vary by about 3 %, asymmetry by 2 to 4 % with measurement noise, and the
     mean by about 0.5 %: common practice on well-run columns, no source.
     """
 
-    plate: float = 0.03
-    mixing: float = 0.05
+    plate: float = 0.02
+    mixing: float = 0.07
     volume: float = 0.0045
     permeability: float = 0.02
     phi: float = 0.3
