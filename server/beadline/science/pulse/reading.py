@@ -127,11 +127,9 @@ def _collect(
         volume <= top.volume_m3 + 2.5 * rough.back_m3
     )
     spread = baselines.Noise(np.where(inside, noise, base.noise_sd), base.correlation)
-    covariance = spread.covariance(base.through(rows))
-    for place, name in enumerate(values):
-        own = OWN_ERROR * min(rough.front_m3, rough.back_m3) if name.endswith(("_front", "_back")) else 0.0
-        remainder = moments.TRUST_IN_TAIL * integrals.remainder.get(name, 0.0)
-        covariance[place, place] += own**2 + remainder**2
+    beyond_noise = max(misfit - DISTURBED * noise / top.signal, 0.0)
+    own = _own_errors(values, rough, integrals, misfit=beyond_noise)
+    covariance = spread.covariance(base.through(rows)) + np.diag(own)
     return PeakReading(
         volume_m3=volume,
         signal=signal,
@@ -150,12 +148,19 @@ def _collect(
     )
 
 
-def _own_errors(values: Mapping[str, float], rough: shape.Outline, integrals: moments.Moments) -> Array:
-    """Variance that isn't noise: of the local fits themselves, and of the tail beyond the record."""
+def _own_errors(
+    values: Mapping[str, float], rough: shape.Outline, integrals: moments.Moments, *, misfit: float
+) -> Array:
+    """Variance that isn't noise: of the local fits, of the tail beyond the record, of a fit that misses.
+
+    A fit that misses by a share of the height is taken to be off by three times that share of its width,
+    as it is on a Gaussian widened by a rectangular injection.
+    """
     reading = OWN_ERROR * min(rough.front_m3, rough.back_m3)
     own = [reading if name.endswith(("_front", "_back")) else 0.0 for name in values]
     tail = [moments.TRUST_IN_TAIL * integrals.remainder.get(name, 0.0) for name in values]
-    return np.hypot(own, tail) ** 2
+    missed = [3 * misfit * values["sigma"] if name in ("mu", "sigma", "tau") else 0.0 for name in values]
+    return np.asarray(np.square(own) + np.square(tail) + np.square(missed))
 
 
 def _misfit(smooth: Array, fit: emg.Fit, height: float) -> float:
