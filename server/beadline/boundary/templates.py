@@ -55,6 +55,7 @@ def render(request: Request, name: str, context: Mapping[str, Any], *, status: i
         "csrf_token": (person.csrf_token if person else None) or visit,
         "nonce": request.state.nonce,
         "import_map": assets.load().import_map,
+        "foreign_style_id": assets.load().foreign_style_id,
         "stylesheets": assets.load().stylesheets,
         "theme": request.cookies.get(THEME_COOKIE) if request.cookies.get(THEME_COOKIE) in THEMES else "",
         "demo": settings.demo,

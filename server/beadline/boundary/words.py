@@ -27,6 +27,20 @@ def number(value: float | None, digits: int = 3) -> str:
     return f"{value:.{decimals}f}".replace("-", MINUS)
 
 
+def decimals(value: float | None, places: int = 2) -> str:
+    """Write a number with so many decimals, for columns of a table that share a scale.
+
+    Examples
+    --------
+    >>> decimals(0.98765, 3), decimals(-0.001, 2), decimals(None)
+    ('0.988', '0.00', '')
+    """
+    if value is None or not math.isfinite(value):
+        return ""
+    written = f"{value:.{places}f}"
+    return (written if float(written) else f"{0:.{places}f}").replace("-", MINUS)
+
+
 def percent(share: float | None) -> str:
     """Write a relative change with its sign, in whole percent.
 
@@ -76,4 +90,11 @@ def twice(value: str) -> tuple[str, str]:
     return value, value
 
 
-FILTERS = {"number": number, "percent": percent, "moment": moment, "day": day, "twice": twice}
+FILTERS = {
+    "number": number,
+    "decimals": decimals,
+    "percent": percent,
+    "moment": moment,
+    "day": day,
+    "twice": twice,
+}

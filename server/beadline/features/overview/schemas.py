@@ -1,0 +1,255 @@
+"""What the pages Columns and Column show, in the units of the screen."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any, Literal
+
+Verdict = Literal["in limits", "past alert limit", "past action limit", "not usable"]
+Kind = Literal["ok", "watch", "act", "void"]
+
+KIND_OF_VERDICT: dict[str, Kind] = {
+    "in limits": "ok",
+    "past alert limit": "watch",
+    "past action limit": "act",
+    "not usable": "void",
+}
+KIND_OF_CONDITION: dict[str, Kind] = {
+    "not qualified": "watch",
+    "learning baseline": "ok",
+    "in control": "ok",
+    "drifting": "watch",
+    "degraded": "act",
+    "on hold": "watch",
+    "retired": "void",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Bead:
+    """One cycle on the string: its drift in baseline standard deviations, None where not usable."""
+
+    cycle: int
+    drift: float | None
+    kind: Kind
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BedLine:
+    """One line of Columns."""
+
+    name: str
+    asset_tag: str
+    area: str
+    href: str
+    resin: str
+    packing_number: int
+    cycles_used: int
+    cycle_limit: int | None
+    beads: tuple[Bead, ...]
+    condition: str
+    kind: Kind
+    sentence: str
+    hetp_cm: float | None
+    hetp_change: float | None
+    asymmetry: float | None
+    pressure_bar: float | None
+    last_started_at: datetime | None
+    open_alert_id: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class Lede:
+    """The sentence on top of a page: what stands out, then the rest."""
+
+    lead: str
+    rest: str
+    kind: Kind = "ok"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Point:
+    """One cycle on a trend; value and u are None where there is nothing to show."""
+
+    cycle: int
+    value: float | None
+    u: float | None
+    ewma: float | None
+    kind: Kind
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trend:
+    """One metric over the cycles, in screen units, with its baseline band and limits."""
+
+    key: str
+    title: str
+    unit: str
+    digits: int
+    points: tuple[Point, ...]
+    centre: float | None = None
+    band: tuple[float, float] | None = None
+    alert_low: float | None = None
+    alert_high: float | None = None
+    action_low: float | None = None
+    action_high: float | None = None
+
+    def chart_data(self) -> dict[str, Any]:
+        """Return what the chart needs, one list a quantity."""
+        return {
+            "key": self.key,
+            "title": self.title,
+            "unit": self.unit,
+            "digits": self.digits,
+            "cycle": [point.cycle for point in self.points],
+            "value": _short(point.value for point in self.points),
+            "u": _short(point.u for point in self.points),
+            "ewma": _short(point.ewma for point in self.points),
+            "kind": [point.kind for point in self.points],
+            "centre": self.centre,
+            "band": list(self.band) if self.band else None,
+            "alert": [self.alert_low, self.alert_high],
+            "action": [self.action_low, self.action_high],
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NumberLine:
+    """One line of a cycle's numbers."""
+
+    label: str
+    unit: str
+    value: str
+    u: str
+    limit: str
+    kind: Kind
+    doubt: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CurveView:
+    """One transition of one cycle over the baseline envelope, on a grid in column volumes."""
+
+    transition: str
+    grid_cv: tuple[float, ...]
+    fraction: tuple[float, ...]
+    envelope_low: tuple[float, ...]
+    envelope_high: tuple[float, ...]
+    density_per_cv: tuple[float, ...]
+    baseline_density_per_cv: tuple[float, ...]
+
+    def chart_data(self) -> dict[str, Any]:
+        """Return what the chart needs, one list a quantity."""
+        return {
+            "transition": self.transition,
+            "grid": _short(self.grid_cv),
+            "fraction": _short(self.fraction),
+            "low": _short(self.envelope_low),
+            "high": _short(self.envelope_high),
+            "density": _short(self.density_per_cv),
+            "baseline": _short(self.baseline_density_per_cv),
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CycleView:
+    """A selected cycle."""
+
+    cycle_id: int
+    number: int
+    batch: str
+    started_at: datetime
+    logged_by: str
+    logged_at: datetime
+    filename: str
+    verdict: str
+    kind: Kind
+    drift: float | None
+    numbers: tuple[tuple[str, tuple[NumberLine, ...]], ...]
+    curves: tuple[CurveView, ...]
+    doubts: tuple[str, ...]
+    not_the_bed: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ribbon:
+    """The derivative peaks of one transition over all cycles: a row of densities a cycle."""
+
+    transition: str
+    grid_cv: tuple[float, ...]
+    cycles: tuple[int, ...]
+    density_per_cv: tuple[tuple[float, ...], ...]
+
+    def chart_data(self) -> dict[str, Any]:
+        """Return what the chart needs: a row of densities a cycle."""
+        return {
+            "transition": self.transition,
+            "grid": _short(self.grid_cv),
+            "cycles": list(self.cycles),
+            "density": [_short(row) for row in self.density_per_cv],
+        }
+
+    @property
+    def few(self) -> tuple[int, ...]:
+        """Places on the grid, at most 13, that the table beside the picture shows."""
+        step = max(1, -(-len(self.grid_cv) // 13))
+        return tuple(range(0, len(self.grid_cv), step))
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """Something that happened to the bed, on the timeline and on the cycle axis where it has a cycle."""
+
+    at: datetime
+    cycle: int | None
+    label: str
+    detail: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BedView:
+    """All of the page Column."""
+
+    line: BedLine
+    packing_id: int
+    kind_of_column: str
+    diameter_cm: float
+    bed_height_cm: float
+    bed_volume_l: float
+    bead_diameter_um: float
+    lot_number: str
+    packed_at: datetime
+    unpacked_at: datetime | None
+    qualified: str
+    notice: Lede | None
+    transitions: tuple[str, ...]
+    transition: str
+    trends: tuple[Trend, ...]
+    cycles: tuple[tuple[int, str, str, Kind], ...]
+    selected: CycleView | None
+    ribbon: Ribbon | None
+    timeline: tuple[Event, ...]
+    packings: tuple[tuple[int, str], ...]
+    baseline_note: str
+    open_alert_ids: tuple[int, ...] = field(default=())
+
+    def chart_data(self) -> dict[str, Any]:
+        """Return what the charts of this page need, to be written as JSON."""
+        return {
+            "trends": [trend.chart_data() for trend in self.trends],
+            "ribbon": self.ribbon.chart_data() if self.ribbon else None,
+            "events": [
+                {"cycle": event.cycle, "label": event.label}
+                for event in self.timeline
+                if event.cycle is not None
+            ],
+            "cycles": [number for number, *_ in self.cycles],
+            "selected": self.selected.number if self.selected else None,
+        }
+
+
+def _short(values: Iterable[float | None]) -> list[float | None]:
+    """Cut to six significant digits, more than a screen shows; None stays None."""
+    return [None if value is None else float(f"{value:.6g}") for value in values]

@@ -1,0 +1,116 @@
+import { rangeOf, spread } from "beadline/lib/axis.js"
+import { KINDS, marker, verdictOf } from "beadline/lib/beads.js"
+import { written } from "beadline/lib/numbers.js"
+
+const PANEL = 138
+const GAP = 34
+const MARGIN = { l: 58, r: 104, t: 42, b: 42 }
+
+/**
+ * One figure with a panel a metric over a shared axis of cycles.
+ * @param {{trends: object[], events: {cycle: number, label: string}[], cycles: number[]}} bed
+ * @param {{theme: import("beadline/theme.js").Theme, shown: string[], selected: number | null, narrow?: boolean}} look
+ * @returns {{data: object[], layout: object}}
+ */
+export function trendFigure(bed, { theme, shown, selected, narrow = false }) {
+  const trends = bed.trends.filter((trend) => shown.includes(trend.key))
+  const inner = trends.length * PANEL + Math.max(0, trends.length - 1) * GAP
+  const margin = { ...MARGIN, r: narrow ? 12 : MARGIN.r, l: narrow ? 46 : MARGIN.l }
+  const figure = { data: [], layout: frame(bed, theme, margin, inner) }
+  trends.forEach((trend, place) => {
+    const top = 1 - (place * (PANEL + GAP)) / inner
+    addPanel(figure, trend, { theme, place, domain: [Math.max(0, top - PANEL / inner), top], crowd: bed.cycles.length, narrow })
+  })
+  addMarks(figure.layout, bed.events, selected, theme)
+  return figure
+}
+
+function frame(bed, theme, margin, inner) {
+  const range = rangeOf(bed.cycles, 0.02)
+  return {
+    height: inner + margin.t + margin.b,
+    margin,
+    font: { family: theme.font, size: 12, color: theme.quiet },
+    paper_bgcolor: "transparent",
+    plot_bgcolor: "transparent",
+    showlegend: false,
+    hovermode: "x",
+    hoversubplots: "axis",
+    hoverdistance: 24,
+    dragmode: "zoom",
+    uirevision: "kept",
+    hoverlabel: { bgcolor: theme.sheet, bordercolor: theme.rule, font: { color: theme.text, size: 12, family: theme.font }, align: "left" },
+    xaxis: {
+      title: { text: "cycle", standoff: 8 }, range, minallowed: range[0], maxallowed: range[1], anchor: "free", position: 0,
+      showgrid: false, zeroline: false, linecolor: theme.rule, showline: true, ticks: "outside", tickcolor: theme.rule, ticklen: 4, tickformat: "d",
+      showspikes: true, spikemode: "across", spikethickness: 1, spikedash: "dot", spikecolor: theme.markQuiet, spikesnap: "data",
+    },
+    shapes: [],
+    annotations: [],
+  }
+}
+
+function addPanel(figure, trend, panel) {
+  const { theme, place, domain } = panel
+  const axis = place ? `y${place + 1}` : "y"
+  const range = rangeOf([...trend.value.map((value, i) => (value === null ? null : value + (trend.u[i] ?? 0))), ...trend.value, ...(trend.band ?? []), ...trend.alert, ...trend.action])
+  figure.layout[place ? `yaxis${place + 1}` : "yaxis"] = {
+    domain, range, fixedrange: true, anchor: "x", nticks: 5, gridcolor: theme.ruleSoft, zeroline: false, tickfont: { size: 11 },
+  }
+  const unit = ["", "1"].includes(trend.unit) ? "" : `, ${trend.unit}`
+  figure.layout.annotations.push({
+    text: `${trend.title}${unit}`, xref: "paper", x: 0, xanchor: "left", xshift: -2, yref: "paper", y: domain[1], yanchor: "bottom", yshift: 4,
+    showarrow: false, font: { size: 13, weight: 600, color: theme.text },
+  })
+  addLimits(figure.layout, trend, { ...panel, axis, range })
+  figure.data.push({
+    type: "scatter", mode: "lines", x: trend.cycle, y: trend.ewma, yaxis: axis, hoverinfo: "skip", connectgaps: true, line: { color: theme.text, width: 1.4 },
+  })
+  figure.data.push(...KINDS.map((kind) => beads(trend, kind, { ...panel, axis, range })).filter((trace) => trace.x.length))
+}
+
+function beads(trend, kind, { theme, axis, range, crowd }) {
+  const places = trend.kind.flatMap((each, i) => (each === kind && (each === "void" || trend.value[i] !== null) ? [i] : []))
+  const unit = ["", "1"].includes(trend.unit) ? "" : ` ${trend.unit}`
+  const said = (i) => (trend.value[i] === null ? "" : `${written(trend.value[i], trend.digits)} ± ${written(trend.u[i], 2)}${unit}, `)
+  return {
+    type: "scatter", mode: "markers", yaxis: axis, cliponaxis: false, name: verdictOf(kind),
+    x: places.map((i) => trend.cycle[i]),
+    y: places.map((i) => trend.value[i] ?? range[0]),
+    text: places.map((i) => said(i) + verdictOf(kind)),
+    hovertemplate: "%{text}<extra></extra>",
+    error_y: { type: "data", array: places.map((i) => (trend.value[i] === null ? 0 : trend.u[i] ?? 0)), color: theme.markQuiet, thickness: 1, width: 0 },
+    marker: marker(kind, theme, crowd),
+  }
+}
+
+function addLimits(layout, trend, { theme, axis, range, narrow }) {
+  const across = { xref: "x domain", x0: 0, x1: 1, yref: axis, layer: "below" }
+  if (trend.band) layout.shapes.push({ ...across, type: "rect", y0: trend.band[0], y1: trend.band[1], fillcolor: theme.band, line: { width: 0 } })
+  const lines = [
+    ...trend.action.map((at) => ({ at, word: "action", color: theme.act, dash: "solid" })),
+    ...trend.alert.map((at) => ({ at, word: "alert", color: theme.watch, dash: "dash" })),
+  ].filter(({ at }) => at !== null)
+  const pixels = (at) => ((at - range[0]) / (range[1] - range[0])) * PANEL
+  const places = spread(lines.map(({ at }) => pixels(at)), 14)
+  lines.forEach(({ at, word, color, dash }, i) => {
+    layout.shapes.push({ ...across, type: "line", y0: at, y1: at, line: { color, width: 1.3, dash } })
+    if (narrow) return
+    layout.annotations.push({
+      text: `${word} ${written(at, trend.digits)}`, xref: "paper", x: 1, xanchor: "left", xshift: 7, yref: axis, y: at, yanchor: "middle",
+      yshift: places[i] - pixels(at), showarrow: false, font: { size: 11.5, color },
+    })
+  })
+}
+
+function addMarks(layout, events, selected, theme) {
+  const down = { type: "line", xref: "x", yref: "paper", y0: 0, y1: 1, layer: "below" }
+  for (const { cycle, label } of events) {
+    layout.shapes.push({ ...down, x0: cycle, x1: cycle, line: { color: theme.markQuiet, width: 1, dash: "dot" } })
+    layout.annotations.push({
+      text: "▾", hovertext: `${label}, cycle ${cycle}`, xref: "x", x: cycle, yref: "paper", y: 1, yanchor: "bottom", yshift: 18, showarrow: false, font: { size: 13, color: theme.quiet },
+    })
+  }
+  if (selected === null) return
+  layout.shapes.push({ ...down, type: "rect", x0: selected - 0.5, x1: selected + 0.5, fillcolor: theme.dataPale, opacity: 0.75, line: { width: 0 } })
+}
