@@ -71,8 +71,6 @@ def step_height(posterior: Posterior) -> tuple[float, Array]:
 def fine_grid(front: Front, start_cv: float, end_cv: float) -> Array:
     """Volumes dense enough for crossings and apex: a thirtieth of the core's width."""
     sd = front.sd_cv
-    if front.late:
-        sd = min(sd, float(np.exp(front.late[1])))
     centre = front.core[0]
     low, high = max(start_cv, centre - 5 * sd), min(end_cv, centre + 7 * sd)
     low, high = (low, high) if low < high else (start_cv, end_cv)

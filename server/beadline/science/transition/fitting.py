@@ -25,7 +25,8 @@ class Front:
     heights : ndarray [1 to 3]
         Heights of core, late part, early part (those that are there).
     core, late, early : tuple of float
-        Parameters of the parts; empty for a part that isn't there.
+        Parameters of the parts; empty for a part that isn't there. The late part has the core's
+        mean and width and a tail of its own.
     about_cv : float
         Volume about which slope and moments are taken.
     """
@@ -52,7 +53,7 @@ class Front:
         """The parts that are there, at the points asked for."""
         found = [shapes.core(volume_cv, *self.core)]
         if self.late:
-            found.append(shapes.late(volume_cv, *self.late))
+            found.append(shapes.late(volume_cv, *self.core[:2], *self.late))
         if self.early:
             found.append(shapes.early(volume_cv, *self.early))
         return found
@@ -66,13 +67,16 @@ class Front:
         """Derivatives of the front without its plateaus: by height, then by each part's parameters."""
         parts = self.parts(volume_cv)
         tangents = [h * part.tangents for h, part in zip(self.heights, parts, strict=True)]
+        if self.late:  # the late part shares mean and width with the core
+            tangents[0][:, :2] += tangents[1][:, :2]
+            tangents[1] = tangents[1][:, 2:]
         return np.column_stack([*(part.cumulative for part in parts), *tangents])
 
     def moments(self) -> Array:
         """Moments 0 to 4 about `about_cv` of each part, not weighted by its height [parts, 5]."""
         rows = [shapes.core_moments(*self.core, about=self.about_cv)]
         if self.late:
-            rows.append(shapes.late_moments(*self.late, about=self.about_cv))
+            rows.append(shapes.late_moments(*self.core[:2], *self.late, about=self.about_cv))
         if self.early:
             rows.append(shapes.early_moments(*self.early, about=self.about_cv))
         return np.array(rows)
@@ -98,7 +102,7 @@ class Front:
     def plain(self) -> bool:
         """Whether every part has a sensible weight and width."""
         share = self.heights / self.height if self.height > 0 else np.zeros(1)
-        widths = [self.core[1], *self.late[1:], *self.early[1:]]
+        widths = [self.core[1], *self.late, *self.early[1:]]
         return bool(
             np.all(np.isfinite(self.vector()))
             and share[0] > 0.35
@@ -177,6 +181,6 @@ def _centre(guess: Array) -> Array:
 def _expected_spread(front: Front) -> Array:
     sd = front.sd_cv
     heights = [1.0] + [0.3] * (front.heights.size - 1)
-    late = [3 * sd, 0.5, 1.0] if front.late else []
-    early_part = [6 * sd, 0.7] if front.early else []
+    late = [0.7] if front.late else []
+    early_part = [4 * sd, 0.5] if front.early else []
     return np.array([1.0, SLOPE_EXPECTED, *heights, 6 * sd, 1.5, 2.0, *late, *early_part])

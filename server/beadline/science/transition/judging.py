@@ -116,6 +116,8 @@ def clipped(signal: Array, quantum: float) -> bool:
                 continue
             last = row[near] - row[near - 2]
             steepest = float(np.max(row[2:] - row[:-2]))
+            if np.count_nonzero(np.abs(row - np.median(row[[0, -1]])) < 0.4 * size) < 8:
+                continue
             if last > 0.25 * steepest and last > max(3 * quantum, 0.02 * size):
                 return True
     return False

@@ -6,12 +6,13 @@ from dataclasses import replace
 
 import numpy as np
 
-from beadline.science.transition import cleaning
+from beadline.science.transition import cleaning, shapes
 from beadline.science.transition.fitting import Fit, Front, fit_front
 from beadline.science.transition.outline import Outline
 from beadline.science.transition.result import Array
 
-_STRUCTURE = 1.1  # left-over variance, as a multiple of point noise, above which more parts are tried
+_HINT = 6.0  # gain in misfit, in noise variances, that makes another part worth trying
+_GAIN = 14.0  # the same, for keeping it: chance does it in less than 1 record of 100
 
 
 def best_front(volume_cv: Array, fraction: Array, seen: Outline, *, noise: float, weights: Array) -> Fit:
@@ -35,14 +36,43 @@ def best_front(volume_cv: Array, fraction: Array, seen: Outline, *, noise: float
     best = fitted(_core_alone(seen))
     if not best.front.plain():
         best = Fit(_core_alone(seen), fraction - model(_core_alone(seen), volume_cv))
-    point = max(cleaning.point_noise(best.left), 1e-9)
-    if best.squares < _STRUCTURE * point**2 * volume_cv.size:
-        return best
-    for wider in (_with_late, _with_early):
+    for kind, wider in (("late", _with_late), ("early", _with_early)):
+        point = max(cleaning.point_noise(best.left), 0.5 * noise)
+        if _hint(best, volume_cv, kind, seen) < _HINT * together(best.left, point) ** 2:
+            continue
         trial = fitted(wider(best.front, volume_cv, best.left, seen))
-        if trial.front.plain() and _pays(trial, best, volume_cv.size):
+        if trial.front.plain() and _within(trial.front, volume_cv) and _pays(trial, best, volume_cv.size):
             best = trial
     return best
+
+
+def _hint(fit: Fit, volume_cv: Array, kind: str, seen: Outline) -> float:
+    """How much of what was left over a small part of this kind would explain, before any new fit."""
+    front = fit.front
+    sd, centre = max(seen.spread_cv, 1e-4), seen.mid_cv
+    if kind == "late":
+        added = [shapes.late(volume_cv, centre, np.log(sd), np.log(k * sd)).cumulative for k in (2.0, 5.0)]
+    else:
+        added = [shapes.early(volume_cv, centre - k * sd, np.log(sd)).cumulative for k in (3.5, 6.0)]
+    known = np.column_stack((np.ones_like(volume_cv), volume_cv - centre, front.columns(volume_cv)))
+    basis = np.linalg.qr(known)[0]
+    new = np.column_stack(added)
+    new = np.linalg.qr(new - basis @ (basis.T @ new))[0]
+    return float(np.sum((new.T @ fit.left) ** 2))
+
+
+def _within(front: Front, volume_cv: Array) -> bool:
+    """Whether the added parts lie where the record can show them."""
+    sd, centre = front.sd_cv, front.core[0]
+    if front.late:
+        tau, share = np.exp(front.late[0]), front.heights[1] / front.height
+        if not (0.8 * sd < tau < (volume_cv[-1] - centre) / 2.5 and share < 0.6):
+            return False
+    if front.early:
+        place, width, share = front.early[0], np.exp(front.early[1]), front.heights[-1] / front.height
+        clear = place < centre - 1.5 * sd and place - width > volume_cv[0]
+        return bool(clear and 0.3 * sd < width < 2.5 * sd and share < 0.5)
+    return True
 
 
 def model(front: Front, volume_cv: Array) -> Array:
@@ -59,9 +89,35 @@ def model(front: Front, volume_cv: Array) -> Array:
 
 
 def _pays(trial: Fit, best: Fit, points: int) -> bool:
-    gain = points * np.log(max(best.squares, 1e-30) / max(trial.squares, 1e-30))
-    more = trial.front.vector().size - best.front.vector().size
-    return bool(gain > 2 * more * np.log(points))
+    """Whether a wider front earns its extra numbers, where neighbours may err together."""
+    spread = max(float(np.sqrt(trial.squares / points)), 1e-12)
+    independent = points * (spread / together(trial.left, spread)) ** 2
+    gain = independent * np.log(max(best.squares, 1e-30) / max(trial.squares, 1e-30))
+    return bool(gain > _GAIN)
+
+
+def together(left: Array, noise: float) -> float:
+    """Noise as averages of neighbours see it: larger than a point's when they err together.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> noise = np.random.default_rng(3).normal(0.0, 0.01, 600)
+    >>> together(noise, 0.01)
+    0.01
+    >>> bool(together(np.repeat(noise, 10), 0.01) > 0.025)
+    True
+    """
+    widest = noise
+    for length in (4, 8, 16):
+        blocks = left.size // length
+        if blocks < 8:
+            break
+        means = left[: blocks * length].reshape(blocks, length).mean(axis=1)
+        seen = float(np.sqrt(length * np.mean(means**2)))
+        by_chance = 1.0 + 1.0 / np.sqrt(blocks)
+        widest = max(widest, seen if seen > by_chance * noise else 0.0)
+    return widest
 
 
 def _core_alone(seen: Outline) -> Front:
@@ -75,34 +131,30 @@ def _core_alone(seen: Outline) -> Front:
     )
 
 
-def _steep(seen: Outline) -> float:
-    return float(np.log(max(seen.spread_cv, 1e-4)))
-
-
 def _with_late(front: Front, _volume_cv: Array, _left: Array, seen: Outline) -> Front:
-    height = front.heights[0]
-    sd = np.exp(_steep(seen))
-    heights = np.array([0.9 * height, 0.1 * height, *front.heights[1:]])
+    """Start a late part four widths long; the width comes from the front's first half."""
+    sd = max(float(seen.crossings_cv[3] - seen.crossings_cv[1]), 1e-4)
+    heights = np.array([0.9 * front.heights[0], 0.1 * front.heights[0], *front.heights[1:]])
     mean = min(front.core[0], seen.mid_cv)
-    return replace(
-        front,
-        heights=heights,
-        core=(mean, float(np.log(sd)), min(front.core[2], 0.6)),
-        late=(mean, float(np.log(sd)), float(np.log(4 * sd))),
-    )
+    core = (mean, float(np.log(sd)), min(front.core[2], 0.6))
+    return replace(front, heights=heights, core=core, late=(float(np.log(4 * sd)),))
 
 
 def _with_early(front: Front, volume_cv: Array, left: Array, seen: Outline) -> Front:
-    sd = float(np.exp(_steep(seen)))
-    steep_from = float(np.mean(seen.crossings_cv[2:5])) - 3.5 * sd
-    ahead = volume_cv < steep_from
-    curve = left + model(front, volume_cv) - front.level
-    weight, middle = 0.02, steep_from - 2 * sd
-    if np.count_nonzero(ahead) >= 3:
-        weight = float(np.clip(np.median(curve[ahead][-3:]), 0.02, 0.4))
-        half = np.interp(weight / 2, np.maximum.accumulate(curve[ahead]), volume_cv[ahead])
-        middle = min(float(half), steep_from)
-    core = (seen.mid_cv + 0.3 * sd, float(np.log(sd)), max(front.core[2], 0.01))
-    heights = np.array([*front.heights, weight * front.heights[0]])
-    heights[0] *= 1 - weight
-    return replace(front, heights=heights, core=core, early=(middle, float(np.log(sd))))
+    """Start an early part whose height and area are those of the foot; the width comes from the second half."""
+    middle, high = seen.crossings_cv[[3, 5]]
+    sd = max(float(high - middle), 1e-4)
+    edge = float(middle) - 3 * sd
+    ahead = volume_cv < edge
+    curve = left + model(front, volume_cv) - front.level - front.slope_per_cv * (volume_cv - front.about_cv)
+    share, place = 0.02, edge - 2 * sd
+    if np.count_nonzero(ahead) >= 4:
+        near = ahead & (volume_cv > edge - 2 * sd)
+        last = curve[near] if np.count_nonzero(near) >= 4 else curve[ahead][-4:]
+        share = float(np.clip(np.mean(last), 0.01, 0.4))
+        area = float(np.trapezoid(curve[ahead], volume_cv[ahead]))
+        place = float(np.clip(edge - area / share, max(volume_cv[0], edge - 15 * sd), edge - 0.5 * sd))
+    core = (float(middle) + 0.2 * sd, float(np.log(sd)), max(front.core[2], 0.01))
+    heights = np.array([*front.heights, share * front.heights[0]])
+    heights[0] *= 1 - share
+    return replace(front, heights=heights, core=core, early=(place, float(np.log(sd))))

@@ -57,10 +57,10 @@ def _padded(knots: Array) -> Array:
 
 def splines_for(front: Front, *, start_cv: float, end_cv: float, spacing_cv: float) -> Splines:
     """Lay splines over the part of the record where the front is under way."""
-    sd = max(front.sd_cv if not front.late else min(front.sd_cv, np.exp(front.late[1])), 1.5 * spacing_cv)
+    sd = max(front.sd_cv, 1.5 * spacing_cv)
     centre = front.core[0]
     first = min(centre - 7 * sd, front.early[0] - 4 * sd if front.early else centre)
-    last = centre + (7 * sd if not front.late else 3 * sd + 5 * np.exp(front.late[2]))
+    last = centre + (7 * sd if not front.late else 3 * sd + 5 * np.exp(front.late[0]))
     ahead = _outward(max(centre - first, 5 * sd), sd)
     behind = _outward(max(last - centre, 5 * sd), sd)
     knots = np.concatenate((centre - ahead[::-1], centre + behind[1:]))

@@ -54,17 +54,18 @@ def settled(record: cleaning.Record, seen: Outline) -> Settled:
     fit = ladder.best_front(volume, fraction, seen, noise=first, weights=even)
     if not (fit.front.plain() and np.all(np.isfinite(fit.left))):
         raise NotFitted
-    noise = max(cleaning.point_noise(fit.left), least)
-    weights = _trust(fit.left, noise)
+    quiet = max(cleaning.point_noise(fit.left), least)
+    weights = _trust(fit.left, max(quiet, 0.5 * first))
     splines = splines_for(
         fit.front,
         start_cv=float(volume[0]),
         end_cv=float(volume[-1]),
         spacing_cv=float(np.median(np.diff(volume))),
     )
-    posterior = settle(volume, fit.left, fit.front, splines, noise=noise, weights=weights)
-    effective = together(posterior.left, noise)
-    if effective > 1.1 * noise:
+    posterior = settle(volume, fit.left, fit.front, splines, noise=quiet, weights=weights)
+    noise = max(float(np.sqrt(np.mean((weights * posterior.left) ** 2))), least)
+    effective = ladder.together(posterior.left, max(noise, quiet))
+    if effective > 1.1 * quiet:
         posterior = settle(volume, fit.left, fit.front, splines, noise=effective, weights=weights)
     if not (np.all(np.isfinite(posterior.shift)) and np.all(np.isfinite(posterior.spread))):
         raise NotFitted
@@ -75,27 +76,3 @@ def _trust(left: Array, noise: float) -> Array:
     """Roots of weights: points that stand out from their neighbours count less."""
     apart = np.abs(left - ndimage.median_filter(left, size=9, mode="nearest"))
     return np.minimum(1.0, _OUTLIER * noise / np.maximum(apart, 1e-300))
-
-
-def together(left: Array, noise: float) -> float:
-    """Noise as averages of neighbours see it: larger than a point's when they err together.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> noise = np.random.default_rng(3).normal(0.0, 0.01, 600)
-    >>> together(noise, 0.01)
-    0.01
-    >>> bool(together(np.repeat(noise, 10), 0.01) > 0.025)
-    True
-    """
-    widest = noise
-    for length in (4, 8, 16):
-        blocks = left.size // length
-        if blocks < 8:
-            break
-        means = left[: blocks * length].reshape(blocks, length).mean(axis=1)
-        seen = float(np.sqrt(length * np.mean(means**2)))
-        by_chance = 1.0 + 1.0 / np.sqrt(blocks)
-        widest = max(widest, seen if seen > by_chance * noise else 0.0)
-    return widest

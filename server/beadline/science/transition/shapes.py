@@ -63,27 +63,30 @@ def core(volume: Array, mean: float, log_sd: float, skew: float) -> Shape:
     """A front of given mean, standard deviation and skewness of either sign.
 
     Skewness above 0 is an exponential tail behind the Gaussian, below 0 one ahead of it; in
-    these parameters the family is smooth through the plain Gaussian.
+    these parameters the family is smooth through the plain Gaussian. The skewness itself levels
+    off towards 1.95, short of the bare exponential's 2.
     """
     sd = float(np.exp(log_sd))
-    ratio, sign = _tail_share(skew)
+    ratio, sign, steep = _tail_share(skew)
     tau, sigma = sd * ratio, sd * float(np.sqrt(1.0 - ratio * ratio))
     offset = sign * (volume - mean)
     cumulative, density, slope, by_tau, _ = tailed(offset, -tau, sigma, tau)
-    by_skew = (by_tau + density - tau * slope) * sd / (6 * ratio * ratio)
+    by_skew = (by_tau + density - tau * slope) * steep * sd / (6 * ratio * ratio)
     if sign < 0:  # F(v) = 1 - F(-v); two mirrored signs cancel in the tangent to the skewness
         cumulative = 1.0 - cumulative
     tangents = np.column_stack((-density, -density * (volume - mean), by_skew))
     return Shape(cumulative, tangents)
 
 
-def _tail_share(skew: float) -> tuple[float, float]:
-    ratio = float(np.cbrt(min(abs(skew), _MOST_SKEW) / 2.0))
-    return max(ratio, _LEAST_TAIL), (1.0 if skew >= 0 else -1.0)
+def _tail_share(skew: float) -> tuple[float, float, float]:
+    """Tail over total width, its side, and how fast the skewness follows its parameter."""
+    bent = float(np.tanh(abs(skew) / _MOST_SKEW))
+    ratio = float(np.cbrt(_MOST_SKEW * bent / 2.0))
+    return max(ratio, _LEAST_TAIL), (1.0 if skew >= 0 else -1.0), 1.0 - bent * bent
 
 
 def late(volume: Array, mean: float, log_sd: float, log_tau: float) -> Shape:
-    """A share of the flow that the core's Gaussian equivalent gives up slowly: mean + tau."""
+    """A share of the flow held up after the core: a Gaussian as wide as it, then an exponential."""
     sd, tau = float(np.exp(log_sd)), float(np.exp(log_tau))
     cumulative, density, slope, by_tau, _ = tailed(volume, mean, sd, tau)
     return Shape(cumulative, np.column_stack((-density, sd * sd * slope, tau * by_tau)))
@@ -100,7 +103,7 @@ def early(volume: Array, mean: float, log_sd: float) -> Shape:
 def core_moments(mean: float, log_sd: float, skew: float, *, about: float) -> Array:
     """Moments 0 to 4 of the core about a volume."""
     sd = float(np.exp(log_sd))
-    ratio, sign = _tail_share(skew)
+    ratio, sign, _ = _tail_share(skew)
     return about_point(mean - about, sd**2, sign * 2 * ratio**3 * sd**3, sd**4 * (3 + 6 * ratio**4))
 
 

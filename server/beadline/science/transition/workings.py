@@ -38,6 +38,10 @@ def of(
         "variance_beyond_record": beyond(settled, curve),
         "spike_cv": list(record.spike_cv),
     }
+    if front.late:
+        shown["late_tau_cv"] = float(np.exp(front.late[0]))
+    if front.early:
+        shown |= {"early_mean_cv": front.early[0], "early_sd_cv": float(np.exp(front.early[1]))}
     for name, at in (("front_a_cv", peak.front), ("back_b_cv", peak.back)):
         if at is not None:
             shown[name] = at.value
