@@ -12,6 +12,7 @@ from beadline.science.transition.result import Array
 
 MOST_POINTS = 20_000
 _GAP_CV = 0.05
+_HELD_WEIGHT = 0.3  # a noise standard deviation over the half width within which a value is held
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -161,3 +162,30 @@ def _excursions(signal: Array, known: NDArray[np.bool_], reach: int) -> NDArray[
         spike = ndimage.binary_dilation(spike, iterations=1 + reach // 4, mask=apart > threshold / 3) | spike
         spike = ndimage.binary_dilation(spike, iterations=1)
     return spike
+
+
+def holding(signal: Array) -> Array | None:
+    """Roots of weights for a record whose historian holds a value until the signal has moved enough.
+
+    The first point of each held run was logged when it came; the rest of the run only says that the
+    signal stayed near, and together they count as little. None for a record that isn't held, among
+    them one that is merely rounded: its values lie on a lattice.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> holding(np.repeat([0.0, 0.31, 0.73, 1.0, 1.57], 5)).round(2)[:6].tolist()
+    [1.0, 0.15, 0.15, 0.15, 0.15, 1.0]
+    """
+    steps = np.diff(signal)
+    still = steps == 0
+    if np.count_nonzero(still) < 0.4 * steps.size or still.all():
+        return None
+    moves = np.abs(steps[~still])
+    multiples = moves / np.min(moves)
+    if np.mean(np.abs(multiples - np.round(multiples)) < 0.02) > 0.9 and np.median(multiples) < 20:
+        return None
+    run = np.concatenate(([0], np.cumsum(~still)))
+    length = np.bincount(run)[run]
+    first = np.concatenate(([True], ~still))
+    return np.where(first, 1.0, _HELD_WEIGHT / np.sqrt(np.maximum(length - 1, 1)))

@@ -38,15 +38,15 @@ def best_front(volume_cv: Array, fraction: Array, seen: Outline, *, noise: float
         best = Fit(_core_alone(seen), fraction - model(_core_alone(seen), volume_cv))
     for kind, wider in (("late", _with_late), ("early", _with_early)):
         point = max(cleaning.point_noise(best.left), 0.5 * noise)
-        if _hint(best, volume_cv, kind, seen) < _HINT * together(best.left, point) ** 2:
+        if _hint(best, volume_cv, kind, seen, weights) < _HINT * together(weights * best.left, point) ** 2:
             continue
         trial = fitted(wider(best.front, volume_cv, best.left, seen))
-        if trial.front.plain() and _within(trial.front, volume_cv) and _pays(trial, best, volume_cv.size):
+        if trial.front.plain() and _within(trial.front, volume_cv) and _pays(trial, best, weights):
             best = trial
     return best
 
 
-def _hint(fit: Fit, volume_cv: Array, kind: str, seen: Outline) -> float:
+def _hint(fit: Fit, volume_cv: Array, kind: str, seen: Outline, weights: Array) -> float:
     """How much of what was left over a small part of this kind would explain, before any new fit."""
     front = fit.front
     sd, centre = max(seen.spread_cv, 1e-4), seen.mid_cv
@@ -55,10 +55,10 @@ def _hint(fit: Fit, volume_cv: Array, kind: str, seen: Outline) -> float:
     else:
         added = [shapes.early(volume_cv, centre - k * sd, np.log(sd)).cumulative for k in (3.5, 6.0)]
     known = np.column_stack((np.ones_like(volume_cv), volume_cv - centre, front.columns(volume_cv)))
-    basis = np.linalg.qr(known)[0]
-    new = np.column_stack(added)
+    basis = np.linalg.qr(weights[:, None] * known)[0]
+    new = weights[:, None] * np.column_stack(added)
     new = np.linalg.qr(new - basis @ (basis.T @ new))[0]
-    return float(np.sum((new.T @ fit.left) ** 2))
+    return float(np.sum((new.T @ (weights * fit.left)) ** 2))
 
 
 def _within(front: Front, volume_cv: Array) -> bool:
@@ -88,11 +88,12 @@ def model(front: Front, volume_cv: Array) -> Array:
     return front.level + front.slope_per_cv * (volume_cv - front.about_cv) + front.rise(volume_cv)
 
 
-def _pays(trial: Fit, best: Fit, points: int) -> bool:
+def _pays(trial: Fit, best: Fit, weights: Array) -> bool:
     """Whether a wider front earns its extra numbers, where neighbours may err together."""
-    spread = max(float(np.sqrt(trial.squares / points)), 1e-12)
-    independent = points * (spread / together(trial.left, spread)) ** 2
-    gain = independent * np.log(max(best.squares, 1e-30) / max(trial.squares, 1e-30))
+    left, points = weights * trial.left, float(np.sum(weights**2))
+    spread = max(float(np.sqrt(left @ left / points)), 1e-12)
+    independent = points * (spread / together(left, spread)) ** 2
+    gain = independent * np.log(np.sum((weights * best.left) ** 2) / max(float(left @ left), 1e-30))
     return bool(gain > _GAIN)
 
 

@@ -50,12 +50,13 @@ def settled(record: cleaning.Record, seen: Outline) -> Settled:
     volume, fraction = record.volume_cv, (record.signal - seen.before) / seen.step
     least = max(QUIET, seen.quantum / np.sqrt(12.0) / abs(seen.step))
     first = max(seen.noise / abs(seen.step), least)
-    even = np.ones_like(volume)
+    held = cleaning.holding(record.signal)
+    even = np.ones_like(volume) if held is None else held
     fit = ladder.best_front(volume, fraction, seen, noise=first, weights=even)
     if not (fit.front.plain() and np.all(np.isfinite(fit.left))):
         raise NotFitted
-    quiet = max(cleaning.point_noise(fit.left), least)
-    weights = _trust(fit.left, max(quiet, 0.5 * first))
+    quiet = max(cleaning.point_noise(fit.left) if held is None else _spread(fit.left, even), least)
+    weights = even * _trust(fit.left, max(quiet, 0.5 * first))
     splines = splines_for(
         fit.front,
         start_cv=float(volume[0]),
@@ -63,13 +64,17 @@ def settled(record: cleaning.Record, seen: Outline) -> Settled:
         spacing_cv=float(np.median(np.diff(volume))),
     )
     posterior = settle(volume, fit.left, fit.front, splines, noise=quiet, weights=weights)
-    noise = max(float(np.sqrt(np.mean((weights * posterior.left) ** 2))), least)
-    effective = ladder.together(posterior.left, max(noise, quiet))
+    noise = max(_spread(posterior.left, weights), least)
+    effective = max(noise, quiet) if held is not None else ladder.together(posterior.left, max(noise, quiet))
     if effective > 1.1 * quiet:
         posterior = settle(volume, fit.left, fit.front, splines, noise=effective, weights=weights)
     if not (np.all(np.isfinite(posterior.shift)) and np.all(np.isfinite(posterior.spread))):
         raise NotFitted
     return Settled(posterior, noise, effective)
+
+
+def _spread(left: Array, weights: Array) -> float:
+    return float(np.sqrt(np.sum((weights * left) ** 2) / np.sum(weights**2)))
 
 
 def _trust(left: Array, noise: float) -> Array:
