@@ -15,10 +15,11 @@ from defusedxml.common import DefusedXmlException
 
 from beadline.reading import series
 from beadline.reading.content import LARGEST
-from beadline.reading.errors import UnreadableFile, shown
+from beadline.reading.errors import UnreadableFile
 from beadline.reading.facts import Facts
 from beadline.reading.profile import Profile
 from beadline.reading.trace import Floats, Trace
+from beadline.reading.wording import shown
 
 _BINARY = {"Float32": "<f4", "Float64": "<f8", "Int32": "<i4", "Int64": "<i8"}
 _VALUES = ("I", "L", "F", "D", "S")

@@ -9,12 +9,13 @@ from typing import cast
 import numpy as np
 
 from beadline.reading import axis, marks
-from beadline.reading.errors import UnreadableFile, shown
+from beadline.reading.errors import UnreadableFile
 from beadline.reading.facts import Facts
 from beadline.reading.profile import ColumnPlan, Profile
 from beadline.reading.table import Table
 from beadline.reading.trace import Floats, Quantity, Role, Signal, Trace
 from beadline.reading.units import Unit, unit_of
+from beadline.reading.wording import counted, shown
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +114,7 @@ def _shared(table: Table, profile: Profile, facts: Facts, steps: list[int] | Non
         )
         if found.joined:
             said.append(
-                f"{shown(plan.header)} starts anew {found.joined} times; the pieces were joined into one volume."
+                f"{shown(plan.header)} starts anew {counted(found.joined, 'time')}; the pieces were joined into one volume."
             )
         volume = found.values * _volume_factor(plan, facts)
         return _Group(rows, volume, time_s)
@@ -147,7 +148,7 @@ def _time(table: Table, profile: Profile, steps: list[int] | None, said: list[st
     found = axis.joined(values, starts=steps, name=plan.header, lines=table.lines, where=_where(table, plan))
     if found.joined:
         said.append(
-            f"{shown(plan.header)} starts anew {found.joined} times; the pieces were joined into one time."
+            f"{shown(plan.header)} starts anew {counted(found.joined, 'time')}; the pieces were joined into one time."
         )
     return found.values - found.values[0]
 
@@ -290,7 +291,7 @@ def _signals(
         values = [_canonical(column, plan, facts) for column, plan in zip(values, members, strict=True)]
         volume, values, gone = axis.merged(group.volume_m3, values)
         if gone:
-            said.append(f"{gone} rows at a volume already seen were averaged with it.")
+            said.append(f"{counted(gone, 'row')} at a volume already seen: averaged with the row before.")
         for plan, column in zip(members, values, strict=True):
             if signal := _signal(plan, volume, column, out, said):
                 out.append(signal)
@@ -310,13 +311,15 @@ def _good(table: Table, profile: Profile, plan: ColumnPlan, said: list[str]) -> 
         if bad.any():
             values = np.where(bad, np.nan, values)
             said.append(
-                f"{int(bad.sum())} values of {shown(plan.header)} are called bad by the file and are gaps."
+                f"{counted(int(bad.sum()), 'value')} of {shown(plan.header)} called bad by the file: kept as gaps."
             )
     gaps, words = int(np.isnan(values).sum()), table.words.get(plan.index, 0)
     if words:
-        said.append(f"{words} cells of {shown(plan.header)} hold a word for a missing value and are gaps.")
+        said.append(
+            f"{counted(words, 'cell')} of {shown(plan.header)} with a word for a missing value: kept as gaps."
+        )
     if plan.axis is None and gaps > words and not mine:
-        said.append(f"{gaps - words} empty cells of {shown(plan.header)} are gaps.")
+        said.append(f"{counted(gaps - words, 'empty cell')} of {shown(plan.header)}: kept as gaps.")
     return values
 
 

@@ -8,8 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from beadline.reading import clocks
-from beadline.reading.errors import UnreadableFile, shown
+from beadline.reading.errors import UnreadableFile
 from beadline.reading.trace import Floats
+from beadline.reading.wording import counted, shown
 
 Rows = np.ndarray[tuple[int], np.dtype[np.int64]]
 
@@ -98,7 +99,7 @@ def unwrapped(times_s: Floats, notes: list[str]) -> Floats:
     """Let a clock run on past midnight, and say so."""
     out, turns = clocks.unwrap(times_s)
     if turns:
-        notes.append(f"The clock passed midnight {turns} time{'s' if turns > 1 else ''}; the time runs on.")
+        notes.append(f"The clock passed midnight {counted(turns, 'time')}; the time runs on.")
     return out
 
 
@@ -120,7 +121,7 @@ def integrated(time_s: Floats, flow_m3_s: Floats, notes: list[str]) -> Floats:
         )
     if not known.all():
         notes.append(
-            f"Flow is missing on {int((~known).sum())} rows; it was taken on a straight line between its neighbours."
+            f"Flow is missing on {counted(int((~known).sum()), 'row')}; it was taken on a straight line between its neighbours."
         )
         flow_m3_s = np.interp(time_s, time_s[known], flow_m3_s[known])
     if (flow_m3_s < 0).any():

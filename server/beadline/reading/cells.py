@@ -15,6 +15,9 @@ QUALITY_WORDS = frozenset(
     "overflow,underflow,out of range,shutdown,no value,not available,not a value,uncertain,unknown,void,empty,blank,?,-,--,---,----,"
     "–,—,*,**,***,****,*****,.,..,...,x,xxx,#,##,###,####,#####,######".split(",")
 )
+FAILED_WORDS = frozenset(
+    "nan,inf,infinity,1.#qnan,1.#ind,1.#inf,#num!,#div/0!,#value!,#ref!,#name?".split(",")
+)
 GOOD_WORDS = frozenset("good,ok,valid,true,1,normal,192,0xc0,g,good data,good quality,healthy".split(","))
 
 _CLOCK = r"\d{1,4}:[0-5]?\d(?::[0-5]?\d(?:[.,]\d+)?)?(?:\s*[AaPp]\.?[Mm]\.?)?"
@@ -60,3 +63,8 @@ def is_when(cell: str) -> bool:
 def is_quality(cell: str) -> bool:
     """Tell whether a cell holds a word that stands for a missing value."""
     return cell.lower() in QUALITY_WORDS
+
+
+def is_failed(cell: str) -> bool:
+    """Tell whether a cell holds what a failed calculation leaves: NaN, infinity, a spreadsheet's error."""
+    return cell.lower().lstrip("+-") in FAILED_WORDS

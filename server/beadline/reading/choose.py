@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Literal
 
-from beadline.reading.errors import UnreadableFile, shown
+from beadline.reading.errors import UnreadableFile
 from beadline.reading.facts import Facts
 from beadline.reading.profile import ColumnPlan, Profile
 from beadline.reading.units import unit_of
+from beadline.reading.wording import shown
 
 
 def axis(

@@ -51,7 +51,7 @@ def seconds(texts: Sequence[str], form: str) -> Floats:
         .str.replace(r"\s+", " ", regex=True)
     )
     out = np.full(len(series), np.nan)
-    missing = (series != "").to_numpy()
+    missing = (series != "").to_numpy(copy=True)
     for _ in range(4):
         if not missing.any():
             break

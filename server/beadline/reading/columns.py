@@ -7,9 +7,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from beadline.reading import cells, clocks
-from beadline.reading.errors import UnreadableFile, shown
+from beadline.reading.errors import UnreadableFile
 from beadline.reading.headers import Header, understand
 from beadline.reading.profile import ColumnPlan
+from beadline.reading.wording import shown
 
 SIGNALS = ("conductivity", "uv", "ph", "pressure", "flow", "temperature")
 ASSUMED = {"conductivity": "mS/cm", "uv": "mAU", "ph": "pH"}
@@ -121,10 +122,10 @@ def _plan(column: _Column, columns: Sequence[_Column]) -> tuple[ColumnPlan, str]
     if kind in ("volume", "bed volumes", "time") and header.measured:
         _refuse_signal_in_axis_unit(column, columns)
         use = "time" if kind == "time" else "volume"
-        assert_unit = header.unit.text if header.unit else ""
+        text = header.unit.text if header.unit else ""
         return replace(
-            plan, use=use, unit=assert_unit
-        ), f"{column.named} is read as {use} in {assert_unit}, because of its unit."
+            plan, use=use, unit=text
+        ), f"{column.named} is read as {use} in {text}, because of its unit."
     return _unitless_axis(column, plan) or _signal(column, plan)
 
 
@@ -186,8 +187,16 @@ def _signal(column: _Column, plan: ColumnPlan) -> tuple[ColumnPlan, str]:
     if kinds and quantity not in kinds:
         raise _wrong_dimension(column, kinds[0])
     why = "its name and its unit agree" if kinds else f"{unit.text} is a unit of {_word(quantity)}"
+    if quantity == "ph":
+        return replace(
+            plan, quantity=quantity, role=header.role
+        ), f"{column.named} is read as pH, because of its name."
     said = f"{column.named} is read as {_word(quantity)} in {unit.text}, because {why}."
-    return replace(plan, quantity=quantity, role=header.role if quantity == "pressure" else ""), said
+    return replace(
+        plan,
+        quantity=quantity,
+        role=header.role if quantity in ("pressure", "conductivity", "uv", "ph") else "",
+    ), said
 
 
 def _assumed(column: _Column, plan: ColumnPlan, kinds: list[str]) -> tuple[ColumnPlan, str]:

@@ -8,7 +8,8 @@ import zipfile
 import zlib
 from typing import IO, cast
 
-from beadline.reading.errors import UnreadableFile, shown
+from beadline.reading.errors import UnreadableFile
+from beadline.reading.wording import shown
 
 LARGEST = 256 * 2**20  # bytes of one file, unpacked
 _STEP = 2**20

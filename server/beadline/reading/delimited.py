@@ -7,11 +7,11 @@ from itertools import islice
 from typing import Protocol
 
 from beadline.reading import assemble, choose, columns, facts, fit, layout, lines, table
-from beadline.reading.errors import shown
 from beadline.reading.facts import Facts
 from beadline.reading.profile import Kind, Profile
 from beadline.reading.rows import Sorter
 from beadline.reading.trace import Trace
+from beadline.reading.wording import counted, shown
 
 SAMPLE = 400
 DEEPEST = 5_000
@@ -51,7 +51,11 @@ def read_lines(
     shape = _shape(source, sample)
     rows = [layout.split(line, shape.delimiter) for line in islice(iter(source), shape.first + SAMPLE)]
     guess = columns.recognise(
-        shape.header, shape.unit_row, rows[shape.first :], decimal=shape.decimal, width=shape.width
+        shape.header,
+        shape.unit_row,
+        rows[shape.first :: 1 + len(rows) // 100],
+        decimal=shape.decimal,
+        width=shape.width,
     )
     known, notes = facts.from_preamble(rows[: shape.preamble], shape.decimal, given)
     axis, why = choose.axis(guess.plans, known, shape.header, source.filename)
@@ -68,7 +72,7 @@ def _shape(source: Source, sample: Sequence[str]) -> layout.Layout:
     tail = source.tail()[-SAMPLE:]
     try:
         return layout.find(sample, tail, filename=source.filename)
-    except layout.UnreadableFile:
+    except UnreadableFile:
         if len(sample) < SAMPLE:
             raise
         return layout.find(_wider(source, sample), tail, filename=source.filename)
@@ -79,13 +83,13 @@ def _wider(source: Source, sample: Sequence[str]) -> Sequence[str]:
 
 
 def _about(shape: layout.Layout, kind: Kind, encoding: str, sheet: str) -> str:
-    header = f"{len(shape.header)} header row{'s' if len(shape.header) != 1 else ''}"
+    header = counted(len(shape.header), "header row")
     if kind == "workbook":
         return f"Sheet {shown(sheet)} is read, with {header}; numbers start on row {shape.first + 1}."
     mark = "comma" if shape.decimal == "," else "point"
     return (
         f"The text is {lines.encoding_words(encoding)} with {layout.WORDS[shape.delimiter]} between cells and a decimal {mark}; "
-        f"{header} after {shape.preamble} lines of preamble, numbers from line {shape.first + 1}."
+        f"{header} after {counted(shape.preamble, 'line')} of preamble, numbers from line {shape.first + 1}."
     )
 
 

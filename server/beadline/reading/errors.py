@@ -24,9 +24,3 @@ class UnreadableFile(ValueError):
         self.where = where
         self.mend = mend
         self.code = code
-
-
-def shown(text: str, *, longest: int = 40) -> str:
-    """Return text of a file in quotes, short and printable, for use in a message."""
-    clean = "".join(letter if letter.isprintable() else "�" for letter in text.strip())
-    return f"“{clean if len(clean) <= longest else clean[: longest - 1] + '…'}”"

@@ -7,9 +7,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from beadline.reading import cells
-from beadline.reading.errors import shown
 from beadline.reading.headers import understand
 from beadline.reading.units import Unit, unit_of
+from beadline.reading.wording import shown
 
 _FLOW = re.compile(r"flow|durchfl|d[ée]bit|caudal", re.IGNORECASE)
 _BED = re.compile(r"\bcv\b|(?:column|bed|packed|s[äa]ulen|bett)[ -]?(?:bed )?vol", re.IGNORECASE)

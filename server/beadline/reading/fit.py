@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from beadline.reading import layout
-from beadline.reading.errors import UnreadableFile, shown
+from beadline.reading.errors import UnreadableFile
 from beadline.reading.facts import Facts
 from beadline.reading.profile import Profile
+from beadline.reading.wording import shown
 
 
 def place_of(profile: Profile, sample: Sequence[str], filename: str) -> tuple[int, Sequence[str]]:

@@ -8,13 +8,15 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from beadline.reading import cells
-from beadline.reading.errors import UnreadableFile, shown
+from beadline.reading.errors import UnreadableFile
 from beadline.reading.lines import SPACES
 from beadline.reading.units import unit_of
+from beadline.reading.wording import counted, shown
 
 MOST_COLUMNS = 1000
 DELIMITERS = ("\t", ";", ",", "|", SPACES)
 WORDS = {"\t": "tab", ";": "semicolon", ",": "comma", "|": "vertical bar", SPACES: "blanks"}
+_NEAR = 64  # lines from the top that are all looked at; of the rest a few are enough to tell the marks
 _RULE = re.compile(r"[\s\-=_+|*;,~]*")
 
 
@@ -73,7 +75,10 @@ def find(sample: Sequence[str], deeper: Sequence[str], *, filename: str) -> Layo
     delimiter, decimal = _marks(sample, deeper, filename)
     rows = [split(line, delimiter) for line in sample]
     first, last = _longest_run([_is_data(row, decimal) for row in rows], [not any(row) for row in rows])
+    if last == 0:
+        raise _no_table(sample, filename)
     width = max(len(row) for row in rows[first:last])
+    first = _with_spoilt_top(rows, first, width, decimal)
     if width > MOST_COLUMNS:
         raise UnreadableFile(
             f"The table has {width} columns; the most that is read is {MOST_COLUMNS}.",
@@ -116,7 +121,7 @@ def _count(row: Sequence[str], decimal: str) -> tuple[int, int]:
     pattern = cells.number_pattern(decimal)
     numbers = filled = 0
     for cell in row:
-        if cell and not cells.is_quality(cell):
+        if cell and not cells.is_quality(cell) and not cells.is_failed(cell):
             filled += 1
             numbers += pattern.fullmatch(cell) is not None or cells.is_when(cell)
     return numbers, filled
@@ -125,7 +130,8 @@ def _count(row: Sequence[str], decimal: str) -> tuple[int, int]:
 def _marks(sample: Sequence[str], deeper: Sequence[str], filename: str) -> tuple[str, str]:
     """Return the delimiter and the decimal mark under which most of the text becomes numbers."""
     best, choice = 0.0, None
-    lines = [line[:5000] for line in (*sample, *deeper)]
+    thinned = (*sample[:_NEAR], *sample[_NEAR :: 1 + len(sample) // 40], *deeper[:: 1 + len(deeper) // 40])
+    lines = [line[:5000] for line in thinned]
     for delimiter in DELIMITERS:
         rows = [split(line, delimiter) for line in lines]
         for decimal in ".,":
@@ -167,6 +173,19 @@ def _longest_run(is_data: list[bool], is_blank: list[bool]) -> tuple[int, int]:
         elif not blank:
             count = 0
     return best[1], best[2]
+
+
+def _with_spoilt_top(rows: list[list[str]], first: int, width: int, decimal: str) -> int:
+    """Take rows in that stand between header and numbers and hold a number beside what is none: they get refused."""
+    above = [index for index in range(first - 1, max(-1, first - 12), -1) if any(rows[index])]
+    spoilt = 0
+    for index in above:
+        if _is_header(rows[index], width, decimal):
+            return above[spoilt - 1] if spoilt else first
+        if not any(_count(rows[index], decimal)) or len(rows[index]) < min(2, width):
+            return first
+        spoilt += 1
+    return first
 
 
 def _header_rows(rows: list[list[str]], first: int, width: int, decimal: str) -> tuple[int, int | None]:
@@ -233,7 +252,7 @@ def _no_table(sample: Sequence[str], filename: str) -> UnreadableFile:
                 code="wrong-delimiter",
             )
     return UnreadableFile(
-        f"There is no row with at least two numbers in the first {len(sample)} lines.",
+        f"There is no row with at least two numbers among the first {counted(len(sample), 'line')} (a row needs an axis and a signal).",
         where=filename,
         mend="Drop the export of a run's signals: volume (or time and flow) in one column, a signal in another.",
         code="no-numbers",

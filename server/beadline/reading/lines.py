@@ -18,6 +18,7 @@ _BOMS = (
     (codecs.BOM_UTF16_LE, "utf-16"),
     (codecs.BOM_UTF16_BE, "utf-16"),
 )
+_CONTROLS = bytes(byte for byte in range(32) if byte not in b"\t\r\n\f\v\x1a\x1b")
 _WORDS = {
     "utf-8": "UTF-8",
     "utf-8-sig": "UTF-8 with a byte-order mark",
@@ -42,7 +43,7 @@ def encoding_of(content: bytes, filename: str) -> str:
     if b"\x00" in content:
         raise _not_text(filename, f"byte {content.index(0) + 1} is zero")
     sample = content[:65536]
-    strange = sum(byte < 32 and byte not in b"\t\r\n\f\v\x1a\x1b" for byte in sample)
+    strange = len(sample) - len(sample.translate(None, _CONTROLS))
     if strange > 0.01 * len(sample):
         raise _not_text(filename, f"{strange} of its first {len(sample)} bytes are control characters")
     return "utf-8" if _decodes(content, "utf-8") else _eight_bit(content)

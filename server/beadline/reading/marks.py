@@ -8,12 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from beadline.reading import axis, cells, clocks
-from beadline.reading.errors import shown
 from beadline.reading.headers import Header, understand
 from beadline.reading.profile import ColumnPlan, Profile
 from beadline.reading.table import Table
 from beadline.reading.trace import Floats, Mark
 from beadline.reading.units import unit_of
+from beadline.reading.wording import counted, shown
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,14 +60,14 @@ def collect(
     if table.headings:
         found += [Mark(place.at_row(row), name) for row, name in table.headings]
         said.append(
-            f"{len(table.headings)} lines between the numbers are taken as names of the steps that start there."
+            f"{counted(len(table.headings), 'line')} between the numbers taken as names of the steps that start there."
         )
     logged = _of_log(table.tail, profile, place)
     if logged:
-        said.append(f"{len(logged)} step marks were read from the log beside the numbers.")
+        said.append(f"{counted(len(logged), 'step mark')} read from the log below the numbers.")
     elif table.tail:
         said.append(
-            f"{len(table.tail)} lines below the numbers were not understood and left out, the first {shown(' '.join(table.tail[0][1]))}."
+            f"{counted(len(table.tail), 'line')} below the numbers not understood and left out, the first {shown(' '.join(table.tail[0][1]))}."
         )
     return _ordered([*found, *logged])
 
@@ -82,7 +82,7 @@ def _of_column(table: Table, plan: ColumnPlan, place: Place, said: list[str]) ->
             out.append(Mark(place.at_row(row), name))
     if out:
         how = "names the step on every row" if everywhere else "names a step only where it starts"
-        said.append(f"{shown(plan.header)} {how}; {len(out)} steps were found.")
+        said.append(f"{shown(plan.header)} {how}; {counted(len(out), 'step')} found.")
     return out
 
 

@@ -33,7 +33,7 @@ class ColumnPlan:
     unit : str
         Normalised unit; empty if there is none.
     role : str
-        "pre", "post" or "delta" of a pressure.
+        "pre" or "post": a probe before or behind the column; "delta": a pressure difference.
     axis : int or None
         Index of the column's own axis column where columns come in pairs.
     """

@@ -8,8 +8,9 @@ from dataclasses import dataclass, field
 from itertools import islice
 
 from beadline.reading import cells
-from beadline.reading.errors import UnreadableFile, shown
+from beadline.reading.errors import UnreadableFile
 from beadline.reading.layout import split
+from beadline.reading.wording import shown
 
 CHUNK = 50_000
 MOST_TAIL = 20_000

@@ -8,11 +8,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from beadline.reading import assemble, choose, columns, fit
-from beadline.reading.errors import UnreadableFile, shown
+from beadline.reading.errors import UnreadableFile
 from beadline.reading.facts import Facts
 from beadline.reading.profile import Kind, Profile
 from beadline.reading.table import Table
 from beadline.reading.trace import Floats, Trace
+from beadline.reading.wording import shown
 
 
 @dataclass(frozen=True, slots=True)

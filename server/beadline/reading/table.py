@@ -10,10 +10,11 @@ import numpy as np
 import pandas as pd
 
 from beadline.reading import cells, clocks
-from beadline.reading.errors import UnreadableFile, shown
+from beadline.reading.errors import UnreadableFile
 from beadline.reading.profile import ColumnPlan
 from beadline.reading.rows import Sorter, Where
 from beadline.reading.trace import Floats
+from beadline.reading.wording import counted, shown
 
 
 @dataclass
@@ -90,11 +91,11 @@ def read(lines: Iterator[tuple[int, str]], plans: Sequence[ColumnPlan], sorter: 
 def _say(table: Table, sorter: Sorter) -> None:
     if sorter.repeated:
         table.notes.append(
-            f"The header came again {sorter.repeated} times between the numbers and was passed over."
+            f"The header came again {counted(sorter.repeated, 'time')} between the numbers and was passed over."
         )
     if sorter.cut:
         table.notes.append(
-            f"{sorter.cut} lines have fewer cells than the header has columns; what is missing is a gap."
+            f"{counted(sorter.cut, 'line')} with fewer cells than the header has columns: what is missing is a gap."
         )
 
 
@@ -207,7 +208,7 @@ def _add_marks(table: Table, index: int, texts: Floats, rows: int) -> None:
 
 
 def _not_a_number(cell: str, plan: ColumnPlan, line: int, where: Where) -> UnreadableFile:
-    failed = cell.strip().lower().lstrip("+-") in ("nan", "inf", "infinity", "1.#qnan", "1.#inf", "-1.#ind")
+    failed = cells.is_failed(cell)
     mend = "Leave the cell empty if there is no value, or correct it." if failed else "Correct the cell."
     if plan.use == "signal" and not failed:
         mend = "Correct the cell, or leave it empty if there is no value."

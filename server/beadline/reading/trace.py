@@ -32,7 +32,7 @@ class Signal:
     values : ndarray
         n values in mS/cm, mAU, 1 (pH), Pa, m^3/s or K; "other" signals as written. NaN where the file has a gap.
     role : Role
-        Which pressure it is: before the column, behind it, or the difference.
+        Whether the probe is before the column or behind it; "delta" is a pressure difference.
     """
 
     name: str

@@ -15,11 +15,12 @@ from openpyxl.utils import get_column_letter
 
 from beadline.reading import content as contents
 from beadline.reading import delimited
-from beadline.reading.errors import UnreadableFile, shown
+from beadline.reading.errors import UnreadableFile
 from beadline.reading.facts import Facts
 from beadline.reading.layout import MOST_COLUMNS
 from beadline.reading.profile import Profile
 from beadline.reading.trace import Trace
+from beadline.reading.wording import shown
 
 _TAB = "\t"
 
