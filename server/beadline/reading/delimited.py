@@ -7,6 +7,7 @@ from itertools import islice
 from typing import Protocol
 
 from beadline.reading import assemble, choose, columns, facts, fit, layout, lines, table
+from beadline.reading.errors import UnreadableFile
 from beadline.reading.facts import Facts
 from beadline.reading.profile import Kind, Profile
 from beadline.reading.rows import Sorter

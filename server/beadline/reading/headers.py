@@ -66,7 +66,7 @@ def understand(written: str, unit_cell: str = "") -> Header:
     if unit is None:
         name, unit = _unit_in(written)
     words = re.sub(r"[_.]+", " ", name if name.strip() else written)
-    words = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", words)
+    words += " | " + re.sub(r"(?<=[a-z])(?=[A-Z])", " ", words)
     kinds = tuple(kind for kind, pattern in _NAMES_COMPILED if pattern.search(words))
     role = next((role for role, pattern in _ROLES if re.search(pattern, words, re.IGNORECASE)), "")
     return Header(written, unit, kinds, not _NOT_MEASURED.search(words), role)

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 
-from beadline.reading import cells, clocks
+from beadline.reading import cells, clocks, layout
 from beadline.reading.errors import UnreadableFile
 from beadline.reading.profile import ColumnPlan
 from beadline.reading.rows import Sorter, Where
@@ -134,14 +134,17 @@ def _pandas(
     text: str, kept: list[str], wanted: list[ColumnPlan], sorter: Sorter, numeric: list[int]
 ) -> pd.DataFrame:
     quoted = '"' in text
-    most = max(line.count(sorter.delimiter) for line in kept) + 1
+    cells_in = [_cells_in(line, sorter.delimiter, quoted=quoted) for line in kept]
+    most = max(*cells_in, sorter.width)
+    # pandas counts the columns on the first line
+    text = kept[0] + sorter.delimiter * (most - cells_in[0]) + text[len(kept[0]) :]
     kinds = {plan.index: ("float64" if plan.index in numeric else "object") for plan in wanted}
     frame = pd.read_csv(
         io.StringIO(text),
         sep=sorter.delimiter,
         decimal=sorter.decimal,
         header=None,
-        names=list(range(max(most, sorter.width))),
+        names=list(range(most)),
         usecols=list(kinds),
         dtype=kinds,
         keep_default_na=False,
@@ -157,6 +160,10 @@ def _pandas(
         if kind == "object":
             frame[index] = frame[index].fillna("").astype(str).str.strip()
     return frame
+
+
+def _cells_in(line: str, delimiter: str, *, quoted: bool) -> int:
+    return len(layout.split(line, delimiter)) if quoted else line.count(delimiter) + 1
 
 
 def _numbers(column: pd.Series, plan: ColumnPlan, lines: list[int], sorter: Sorter, table: Table) -> Floats:
