@@ -163,6 +163,7 @@ def _influence(p: Array, amplitudes: Array, x: Array, design: Array) -> Array:
     ]
     whole = np.column_stack([*jacobian, design])
     size = np.linalg.norm(whole, axis=0)
+    size[size == 0] = 1.0
     # a tail near 0 and a shift look alike: the cut leaves what can't be told apart undivided
     inverse = np.linalg.pinv(whole / size, rcond=1e-3) / size[:, None]
     return np.asarray(inverse[:4])

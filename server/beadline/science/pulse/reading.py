@@ -99,7 +99,13 @@ def read(record: Record, settings: Settings) -> PeakReading | Doubt:
     fit = emg.fit(volume, signal, **_guess(rough), with_baseline=False)
     if fit.area <= 0:
         return Doubt("no_peak", "No peak stands out of the record. Check the signal and the volume range.")
-    return _collect(volume, signal, smooth, rough, base, fit, settings, inverted=upright[0] != raw[0])
+    top = shape.apex(volume, signal, rough)
+    off = abs(top.volume_m3 - rough.apex_m3) / (rough.front_m3 + rough.back_m3)
+    if off > 1 or not 0.5 < top.signal / rough.height < 2:
+        said = "The top of the peak can't be placed: too few or too disturbed samples around it."
+        return Doubt("apex_unclear", said)
+    turned = upright[0] != raw[0]
+    return _collect(volume, signal, smooth, rough, top, base, fit, settings, inverted=turned)
 
 
 def _collect(
@@ -107,6 +113,7 @@ def _collect(
     signal: Array,
     smooth: Array,
     rough: shape.Outline,
+    top: shape.Point,
     base: baselines.Baseline,
     fit: emg.Fit,
     settings: Settings,
@@ -114,7 +121,6 @@ def _collect(
     inverted: bool,
 ) -> PeakReading:
     """Take all readings and their covariance."""
-    top = shape.apex(volume, signal, rough)
     crossings = _crossings(volume, signal, smooth, top, rough, settings)
     tangents = _tangents(volume, signal, top, crossings, rough)
     scatter = float(np.sqrt(np.mean([p.scatter**2 for p in (top, *crossings.values())])))

@@ -61,7 +61,7 @@ def clean(volume_m3: ArrayLike, signal: ArrayLike) -> Record:
     if volume.shape != values.shape:
         raise ValueError(f"volume_m3 and signal differ in length: {volume.size} and {values.size}")
     doubts: list[Doubt] = []
-    finite = np.isfinite(volume) & np.isfinite(values) & (np.abs(values) < 1e100) & (np.abs(volume) < 1e100)
+    finite = np.isfinite(volume) & np.isfinite(values) & (np.abs(values) < 1e60) & (np.abs(volume) < 1e60)
     if not finite.all():
         said = f"{np.count_nonzero(~finite)} of {finite.size} samples had no value and were left out."
         doubts.append(Doubt("missing_values", said))

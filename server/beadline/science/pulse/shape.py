@@ -84,7 +84,7 @@ def crossing(
     near = local.fit(volume_m3, signal, centre_m3=_root(near, guess, order=0, level=level), reach_m3=reach_m3)
     place = _root(near, near.centre_m3, order=0, level=level)
     slope = near.at(place, 1)
-    if slope == 0 or (slope < 0) != back:
+    if slope == 0 or (slope < 0) != back or (place > top.volume_m3) != back:
         return None
     row = (share * top.signal_row - near.influence(place, 0, signal.size)) / slope
     return Point(place, level, row, share * top.signal_row, near.scatter)
@@ -125,7 +125,7 @@ def tangent(volume_m3: Array, signal: Array, half: Point, top: Point, *, reach_m
     value_row, slope_row = near.influence(place, 0, signal.size), near.influence(place, 1, signal.size)
     foot = place - height / slope
     # at an inflection the foot doesn't move, to first order, with the place of the tangent
-    row = -value_row / slope + height / slope**2 * slope_row
+    row = -value_row / slope + height / slope * slope_row / slope
     still = np.zeros(signal.size)
     return Tangent(
         Point(place, height, still, value_row, near.scatter),
