@@ -2,6 +2,7 @@
 
 from beadline.science.drift.baseline import Baseline
 from beadline.science.drift.charts import ChartReading
+from beadline.science.drift.forecast import Forecast, forecast
 from beadline.science.drift.judgement import AlertEvidence, Judgement
 from beadline.science.drift.life import Life, State, advance, replay, start
 from beadline.science.drift.prior import Prior
@@ -13,6 +14,7 @@ __all__ = [
     "Baseline",
     "ChartReading",
     "FixedLimits",
+    "Forecast",
     "Judgement",
     "Life",
     "Prior",
@@ -20,6 +22,7 @@ __all__ = [
     "Settings",
     "State",
     "advance",
+    "forecast",
     "replay",
     "start",
 ]

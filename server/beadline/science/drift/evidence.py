@@ -142,10 +142,14 @@ class ChangeEvidence:
         if self.n < 4:
             nothing = np.zeros(rest.shape[1])
             return Scores(nothing, nothing, (plain * self.phi).sum(0) / plain.sum(0))
-        shares = self._shares(rest)
-        up, phi = self._score(np.clip(shares, 0.0, 0.999999), plain)
-        down, _ = self._score(np.clip(-shares, 0.0, 0.999999), plain)
-        return Scores(up, down, phi)
+        shares = np.clip(self._shares(rest), -0.999999, 0.999999)
+        weights = WEIGHTS[: len(shares)] if len(shares) == len(AGES) else WEIGHTS[self.n - 2 >= AGES]
+        ratios = np.exp((-0.5 * TEMPER * (self.n - 2)) * np.log1p(-shares * shares)) - 1.0
+        upward = shares > 0
+        share = weights / weights.sum()
+        up = self._score(1.0 + np.tensordot(share, ratios * upward, 1), plain)
+        down = self._score(1.0 + np.tensordot(share, ratios * ~upward, 1), plain)
+        return Scores(up, down, (plain * self.phi).sum(0) / plain.sum(0))
 
     def onset(self, series: int, sign: float) -> Onset:
         """Most likely beginning of the change in one series, with an interval of about 80 %."""
@@ -183,15 +187,12 @@ class ChangeEvidence:
         shares: Floats = (explained - (gc / self._scc) * self._sce) * scale / np.sqrt(rest)
         return shares
 
-    def _score(self, shares: Floats, plain: Floats) -> tuple[Floats, Floats]:
-        """Log of the mean likelihood ratio over beginnings and autocorrelations; mean of the latter."""
-        weights = WEIGHTS[self.n - 2 >= AGES]
-        power = -0.5 * TEMPER * (self.n - 2)
-        ratios = (weights / weights.sum())[:, None, None] * np.exp(power * np.log1p(-shares * shares))
-        changed = plain * ratios.sum(0)
+    def _score(self, ratio: Floats, plain: Floats) -> Floats:
+        """Log of the mean likelihood ratio, less a toll where it rests on much autocorrelation."""
+        changed = plain * ratio
         total = changed.sum(0)
-        phi = (changed * self.phi).sum(0) / total
-        return np.log(total / plain.sum(0)) - PHI_TOLL * (phi - 0.3), phi
+        score: Floats = np.log(total / plain.sum(0)) - PHI_TOLL * ((changed * self.phi).sum(0) / total - 0.3)
+        return score
 
     def copy(self) -> ChangeEvidence:
         """An independent twin."""
@@ -239,10 +240,11 @@ def _profile(e: Floats, phi: float, sign: float) -> Onset:
             -0.5 * (n - 2) * np.log1p(-np.clip(gain, 0, 0.999999)),
             size * np.where(kind == "ramp", age, 1),
         )
-    kind = "ramp" if gains["ramp"][0].max() > gains["step"][0].max() + 0.5 else "step"
-    log_like, size = gains[kind]
-    weight = np.exp(log_like - log_like.max())
-    spread = np.cumsum(weight) / weight.sum()
-    best = int(log_like.argmax())
+    top = max(float(gains[kind][0].max()) for kind in kinds)
+    weights = {kind: np.exp(gains[kind][0] - top) for kind in kinds}
+    kind = "ramp" if weights["ramp"].sum() > 1.5 * weights["step"].sum() else "step"
+    both = weights["step"] + weights["ramp"]
+    spread = np.cumsum(both) / both.sum()
+    best = int(weights[kind].argmax())
     low, high = int(np.searchsorted(spread, 0.1)), int(np.searchsorted(spread, 0.9))
-    return Onset(2 + best, 2 + min(low, best), 2 + max(high, best), kind, float(size[best]))
+    return Onset(2 + best, 2 + min(low, best), 2 + max(high, best), kind, float(gains[kind][1][best]))

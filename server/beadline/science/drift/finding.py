@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from beadline.science.drift.baseline import Baseline
 from beadline.science.drift.directions import Series
 from beadline.science.drift.evidence import ChangeEvidence, Onset
+from beadline.science.drift.panel import Panel
 from beadline.science.drift.reading import label_of
 
 Floats = NDArray[np.float64]
@@ -36,12 +37,8 @@ class Finding:
         Their sums.
     excess, sign : array
         Evidence above the alert limit of each series, and which way it moved.
-    action_gap : array
-        How far above the alert limit the action limit lies.
-    is_bed : array of bool
-        Which series speak of the bed.
-    odd_sd : float
-        Limit of a single cycle [baseline standard deviations].
+    panel : Panel
+        The charts' limits, and which of them speak of the bed.
     fixed : mapping
         Level (1 alert, 2 action) of each limit by procedure passed.
     """
@@ -51,26 +48,25 @@ class Finding:
     baseline: Baseline
     z_rows: Sequence[Floats]
     series: tuple[Series, ...]
+    panel: Panel
     evidence: ChangeEvidence
     excess: Floats
     sign: Floats
-    action_gap: Floats
-    is_bed: NDArray[np.bool_]
-    odd_sd: float
     fixed: Mapping[str, int]
 
     @property
     def bed_level(self) -> int:
         """0 within limits, 1 past an alert limit, 2 past an action limit, over the bed's series."""
-        if not self.is_bed.any():
+        beyond = self.panel.is_bed & (self.excess > 0)
+        if not beyond.any():
             return 0
-        bed = self.excess[self.is_bed]
-        return int(bed.max() > 0) + int((bed > self.action_gap[self.is_bed]).any())
+        change = self.panel.change
+        return 1 + int((beyond & (self.excess > change.action - change.alert)).any())
 
     def spoken(self) -> list[int]:
         """The bed's series past their alert limit, the strongest first."""
         order = np.argsort(-self.excess, kind="stable")
-        return [int(i) for i in order if self.is_bed[i] and self.excess[i] > 0]
+        return [int(i) for i in order if self.panel.is_bed[i] and self.excess[i] > 0]
 
     def onset(self, series: int) -> Onset:
         """When one series changed."""

@@ -6,14 +6,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
-import numpy as np
-from numpy.typing import NDArray
-
 from beadline.science import causes
-from beadline.science.drift.charts import Chart, ChartReading, Level
+from beadline.science.drift.charts import ChartReading
+from beadline.science.drift.panel import Points
 from beadline.science.estimates import Doubt
 
-Floats = NDArray[np.float64]
 Verdict = Literal["in limits", "past alert limit", "past action limit", "not usable"]
 Condition = Literal["learning baseline", "in control", "drifting", "degraded"]
 
@@ -77,33 +74,6 @@ class AlertEvidence:
 
 
 @dataclass(frozen=True)
-class ChartPoints:
-    """Points of one kind of chart for many keys at one cycle, kept as arrays until somebody looks."""
-
-    chart: Chart
-    keys: tuple[str, ...]
-    value: Floats
-    centre: Floats
-    limits: tuple[Floats, Floats, Floats, Floats]
-    level: NDArray[np.int64]
-
-    def readings(self) -> list[ChartReading]:
-        """One record a key."""
-        names: tuple[Level, ...] = ("", "alert", "action")
-        found = []
-        for i, key in enumerate(self.keys):
-            low, high, lowest, highest = (float(b[i]) if np.isfinite(b[i]) else None for b in self.limits)
-            value, level = float(self.value[i]), names[int(self.level[i])]
-            if np.isfinite(value):
-                found.append(
-                    ChartReading(
-                        key, self.chart, value, float(self.centre[i]), low, high, lowest, highest, level
-                    )
-                )
-        return found
-
-
-@dataclass(frozen=True)
 class Judgement:
     """Verdict on one cycle and condition of the bed after it.
 
@@ -122,7 +92,7 @@ class Judgement:
         The open event, if there is one.
     not_the_bed : tuple of Doubt
         Changes that probe, buffer, flow, temperature, timing or a single odd cycle explain.
-    points : tuple of ChartPoints
+    points : tuple of Points
         The charts, as arrays.
     """
 
@@ -132,7 +102,7 @@ class Judgement:
     drift: float
     alert: AlertEvidence | None = None
     not_the_bed: tuple[Doubt, ...] = ()
-    points: tuple[ChartPoints, ...] = field(default=(), compare=False, repr=False)
+    points: tuple[Points, ...] = field(default=(), compare=False, repr=False)
 
     @property
     def charts(self) -> tuple[ChartReading, ...]:

@@ -47,56 +47,45 @@ def gaps(recent_usable: Sequence[bool]) -> tuple[Doubt, ...]:
 
 def judge(finding: Finding) -> NotTheBed:
     """Tell what the instruments explain."""
-    names = {s.name: i for i, s in enumerate(finding.series)}
-    moved = [
-        s.name
-        for i, s in enumerate(finding.series)
-        if s.role in ("instrument", "position") and (finding.excess[i] > 0 or _odd(finding, s.name))
-    ]
-    doubts = _odd_cycle(finding)
+    bed_level = finding.bed_level
+    doubts = () if bed_level else _odd_cycle(finding)
+    moved = _moved(finding)
     if not moved:
         return NotTheBed(doubts)
-    first = min(_first(finding, name, names[name]) for name in moved)
-    shifts = finding.shifts(min(first, len(finding.z_rows) - 1), ramp=False)
-    raw = {
-        key: shifts[key] * float(finding.baseline.sd[i])
-        for i, key in enumerate(finding.baseline.keys)
-        if key in shifts
-    }
-    since = finding.cycles[min(first, len(finding.cycles) - 1)]
-    bed_speaks = finding.bed_level > 0
-    explains = bed_speaks and (
-        _speed_explains(finding, moved, raw) or _trace_explains(finding, moved, shifts)
+    last = len(finding.z_rows) - 1
+    first = min(finding.onset(i).first if finding.excess[i] > 0 else last for i in moved)
+    names = [finding.series[i].name for i in moved]
+    shifts = finding.shifts(first, ramp=False)
+    spread = dict(zip(finding.baseline.keys, finding.baseline.sd.tolist(), strict=True))
+    raw = {key: size * spread[key] for key, size in shifts.items()}
+    since = finding.cycles[first]
+    explains = bed_level > 0 and (
+        _speed_explains(finding, names, raw) or _trace_explains(finding, names, shifts)
     )
-    doubts += _plateaus(finding, moved, raw, since) + _conditions(moved, raw, since, finding)
-    if not bed_speaks or explains:
-        doubts += _position(moved, raw, since)
+    doubts += _plateaus(finding, names, raw, since) + _conditions(names, raw, since)
+    if not bed_level or explains:
+        doubts += _position(names, raw, since)
     return NotTheBed(doubts, explains)
 
 
-def _odd(finding: Finding, key: str) -> bool:
-    value = finding.z_rows[-1][finding.baseline.keys.index(key)]
-    return bool(abs(value) > finding.odd_sd)
-
-
-def _first(finding: Finding, name: str, index: int) -> int:
-    return finding.onset(index).first if finding.excess[index] > 0 else len(finding.z_rows) - 1
+def _moved(finding: Finding) -> list[int]:
+    """Series of instruments and of the front's position that are past a limit, now or since a while."""
+    by_name = dict(zip(finding.baseline.keys, np.abs(finding.z_rows[-1]) > finding.panel.odd_sd, strict=True))
+    return [
+        i
+        for i, s in enumerate(finding.series)
+        if not finding.panel.is_bed[i] and (finding.excess[i] > 0 or by_name[s.name])
+    ]
 
 
 def _odd_cycle(finding: Finding) -> tuple[Doubt, ...]:
     """One cycle far out with none before it is an outlier to check, not a trend."""
-    if finding.bed_level > 0:
+    limit, bed = finding.panel.odd_sd, finding.panel.bed_keys
+    odd = np.abs(finding.z_rows[-1][bed]) > limit
+    if not (odd & ~(np.abs(finding.z_rows[-2][bed]) > limit)).any():
         return ()
-    bed = [finding.baseline.keys.index(s.name) for s in finding.series if s.role == "metric"]
-    now, before = finding.z_rows[-1][bed], finding.z_rows[-2][bed]
-    odd = (np.abs(now) > finding.odd_sd) & ~(np.abs(before) > finding.odd_sd)
-    if not odd.any():
-        return ()
-    return (
-        Doubt(
-            "odd_cycle", f"Cycle {finding.cycle} is far from the baseline and stands alone; check its trace."
-        ),
-    )
+    sentence = f"Cycle {finding.cycle} is far from the baseline and stands alone; check its trace."
+    return (Doubt("odd_cycle", sentence),)
 
 
 def _plateaus(finding: Finding, moved: Sequence[str], raw: dict[str, float], since: int) -> tuple[Doubt, ...]:
@@ -150,9 +139,7 @@ def _centre(finding: Finding, key: str) -> float:
     return float(finding.baseline.centre[keys.index(key)]) if key in keys else 0.0
 
 
-def _conditions(
-    moved: Sequence[str], raw: dict[str, float], since: int, finding: Finding
-) -> tuple[Doubt, ...]:
+def _conditions(moved: Sequence[str], raw: dict[str, float], since: int) -> tuple[Doubt, ...]:
     """Flow, temperature and noise."""
     found = []
     for key in moved:

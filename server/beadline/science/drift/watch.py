@@ -11,12 +11,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadline.science.drift import baseline as baselines
-from beadline.science.drift import charts, directions, nuisances
+from beadline.science.drift import charts, directions, nuisances, panel
 from beadline.science.drift.baseline import Baseline
 from beadline.science.drift.episodes import Episodes
-from beadline.science.drift.evidence import ChangeEvidence, Scores
+from beadline.science.drift.evidence import ChangeEvidence
 from beadline.science.drift.finding import Finding
-from beadline.science.drift.judgement import ChartPoints, Condition, Judgement, Verdict
+from beadline.science.drift.judgement import Condition, Judgement, Verdict
 from beadline.science.drift.prior import Prior
 from beadline.science.drift.reading import Reading
 from beadline.science.drift.settings import Settings
@@ -26,7 +26,6 @@ Floats = NDArray[np.float64]
 _MILLI = 1000.0
 _LARGEST = 32.0
 _VERDICTS: tuple[Verdict, ...] = ("in limits", "past alert limit", "past action limit")
-_SHARES = {"change": 0.8, "individuals": 0.1, "ewma": 0.1}
 
 
 class Watch:
@@ -59,7 +58,7 @@ class Watch:
             return self._gap(reading, gaps)
         if self.baseline is None:
             return self._learn(reading, gaps)
-        return self._monitor(reading, gaps)
+        return self._monitor(reading, gaps, self.baseline)
 
     def _gap(self, reading: Reading, doubts: tuple[Doubt, ...]) -> Judgement:
         condition: Condition = "learning baseline" if self.baseline is None else self.episodes.condition
@@ -83,41 +82,23 @@ class Watch:
         self.baseline = baselines.learn(rows, self.settings, prior=self.prior)
         z = np.array([self._rounded(self.baseline.standardised(r)) for r in rows])
         z = np.where(np.abs(z) > baselines.REJECT_SD, np.nan, z)
-        self.plan = directions.plan(self.baseline, z, self.settings)
-        self._prepare(z)
+        self._prepare(self.baseline, z)
         self.cycles = [r.cycle for r in rows]
         for row in z:
             self._remember(row)
 
-    def _prepare(self, z: Floats) -> None:
+    def _prepare(self, baseline: Baseline, z: Floats) -> None:
         """Limits of every chart, and empty charts."""
-        assert_baseline = self.baseline
-        if assert_baseline is None:
-            raise ValueError("The baseline is not complete.")
-        settings, phi = self.settings, self.phi
-        series = self.plan.series
+        self.plan = directions.plan(baseline, z, self.settings)
         y = np.array([self._rounded(self.plan.combine(row)) for row in z])
         self.y_centre, self.y_sd = baselines.robust_moments(y)
         self.y_sd = np.maximum(self.y_sd, 1e-3)
-        self.evidence = ChangeEvidence(len(series), phi=phi, phi_spread=self.phi_spread, capacity=320)
-        self.two_sided = np.array([s.side == "both" for s in series], bool)
-        self.is_bed = np.array([s.role in ("joined", "metric") for s in series], bool)
-        share = np.array([s.share for s in series]) * _SHARES["change"] / np.where(self.two_sided, 2, 1)
-        self.limit = {
-            level: charts.limit("change", one_in / share, baseline_cycles=len(z), phi=phi)
-            for level, one_in in (("alert", settings.one_false_alarm_in), ("action", settings.action_one_in))
-        }
-        keys = assert_baseline.keys
-        self.key_is_bed = np.array([directions.role_of(k, settings) == "metric" for k in keys], bool)
-        worth = max(directions.effective_number(z[:, self.key_is_bed]), 1.0)
-        self.key_limit = {
-            (chart, level): float(
-                charts.limit(chart, one_in * worth / _SHARES[chart], baseline_cycles=len(z), phi=phi)
-            )
-            for chart in ("individuals", "ewma")
-            for level, one_in in (("alert", settings.one_false_alarm_in), ("action", settings.action_one_in))
-        }
-        self.ewma = np.zeros(len(keys))
+        n_series = len(self.plan.series)
+        self.evidence = ChangeEvidence(n_series, phi=self.phi, phi_spread=self.phi_spread, capacity=320)
+        self.panel = panel.build(self.plan, z, baseline=baseline, settings=self.settings, phi=self.phi)
+        self.ewma = np.zeros(len(baseline.keys))
+        joined = np.array([s.role == "joined" for s in self.plan.series], bool)
+        self._leading = np.flatnonzero(joined if joined.any() else self.panel.is_bed)
 
     @property
     def phi(self) -> float:
@@ -142,50 +123,42 @@ class Watch:
         self.evidence.push((y - self.y_centre) / self.y_sd)
         return y
 
-    def _monitor(self, reading: Reading, doubts: tuple[Doubt, ...]) -> Judgement:
-        if self.baseline is None:
-            raise ValueError("The baseline is not complete.")
-        z = self._rounded(self.baseline.standardised(reading))
+    def _monitor(self, reading: Reading, doubts: tuple[Doubt, ...], baseline: Baseline) -> Judgement:
+        z = self._rounded(baseline.standardised(reading))
         self.cycles.append(reading.cycle)
         self._remember(z)
         self.ewma = charts.smoothed(self.ewma, z)
         scores = self.evidence.look()
-        excess = self._excess(scores)
-        fixed = self._fixed(reading)
+        two_sided, change = self.panel.two_sided, self.panel.change
+        best = np.where(two_sided, np.maximum(scores.up, scores.down), scores.up)
         finding = Finding(
             cycle=reading.cycle,
             cycles=self.cycles,
-            baseline=self.baseline,
+            baseline=baseline,
             z_rows=self.z_rows,
             series=self.plan.series,
+            panel=self.panel,
             evidence=self.evidence,
-            excess=excess,
-            sign=self.sign,
-            action_gap=self.limit["action"] - self.limit["alert"],
-            is_bed=self.is_bed,
-            odd_sd=self.key_limit["individuals", "alert"],
-            fixed=fixed,
+            excess=best - change.alert,
+            sign=np.where(two_sided & (scores.down > scores.up), -1.0, 1.0),
+            fixed=self._fixed(reading),
         )
         judged = nuisances.judge(finding)
         alert = self.episodes.step(finding, explained=judged.explains_bed)
-        points = self._points(z, scores)
-        level = self._verdict(points, finding, explained=judged.explains_bed)
+        charted = 0 if judged.explains_bed else max(finding.bed_level, self.panel.single_level(z, self.ewma))
         return Judgement(
             reading.cycle,
-            _VERDICTS[level],
+            _VERDICTS[max(charted, max(finding.fixed.values(), default=0))],
             self.episodes.condition,
             self._drift(),
             alert,
             not_the_bed=doubts + judged.doubts,
-            points=points,
+            points=(
+                panel.Points(self.panel.individuals, z),
+                panel.Points(self.panel.ewma, self.ewma),
+                panel.Points(change, best),
+            ),
         )
-
-    def _excess(self, scores: Scores) -> Floats:
-        """Evidence above the alert limit, for the stronger side [series]; the sign of that side beside it."""
-        best = np.where(self.two_sided, np.maximum(scores.up, scores.down), scores.up)
-        self.sign = np.where(self.two_sided & (scores.down > scores.up), -1.0, 1.0)
-        excess: Floats = best - self.limit["alert"]
-        return excess
 
     def _fixed(self, reading: Reading) -> dict[str, int]:
         """Levels of the limits by procedure that this cycle passed."""
@@ -197,51 +170,16 @@ class Watch:
                 found[key] = rank
         return found
 
-    def _verdict(self, points: tuple[ChartPoints, ...], finding: Finding, *, explained: bool) -> int:
-        single = max(int(p.level[self.key_is_bed].max(initial=0)) for p in points[:2])
-        charted = 0 if explained else max(single, finding.bed_level)
-        return max(charted, max(finding.fixed.values(), default=0))
-
-    def _points(self, z: Floats, scores: Scores) -> tuple[ChartPoints, ...]:
-        base = self.baseline
-        if base is None:
-            return ()
-        found = []
-        for chart, value in (("individuals", z), ("ewma", self.ewma)):
-            alert, action = self.key_limit[chart, "alert"], self.key_limit[chart, "action"]
-            size = np.abs(np.nan_to_num(value))
-            level = (size > alert).astype(np.int64) + (size > action)
-            bounds = tuple(base.on_unit(base.centre + k * base.sd) for k in (-alert, alert, -action, action))
-            found.append(
-                ChartPoints(
-                    "individuals" if chart == "individuals" else "ewma",
-                    base.keys,
-                    base.on_unit(base.centre + value * base.sd),
-                    base.on_unit(base.centre),
-                    (bounds[0], bounds[1], bounds[2], bounds[3]),
-                    level,
-                )
-            )
-        best = np.where(self.two_sided, np.maximum(scores.up, scores.down), scores.up)
-        level = (best > self.limit["alert"]).astype(np.int64) + (best > self.limit["action"])
-        none = np.full(len(best), np.inf)
-        names = tuple(s.name for s in self.plan.series)
-        limits = (none, self.limit["alert"], none, self.limit["action"])
-        found.append(ChartPoints("change", names, best, np.zeros(len(best)), limits, level))
-        return tuple(found)
-
     def _drift(self) -> float:
         """Median of the last three cycles, in the direction that moved most."""
-        if self.baseline is None or len(self.y_rows) <= len(self.baseline.cycles):
+        if self.baseline is None or len(self.y_rows) <= len(self.baseline.cycles) or not self._leading.size:
             return 0.0
-        last = (np.array(self.y_rows[-3:]) - self.y_centre) / self.y_sd
-        joined = np.array([s.role == "joined" for s in self.plan.series], bool)
-        use = joined if joined.any() else self.is_bed
-        if not use.any():
-            return 0.0
-        middle = np.sort(np.where(np.isnan(last[:, use]), 0.0, last[:, use]), axis=0)[len(last) // 2]
-        both = self.two_sided[use]
-        return float(np.max(np.where(both, np.abs(middle), np.maximum(middle, 0.0))))
+        last = np.array([row[self._leading] for row in self.y_rows[-3:]])
+        last[np.isnan(last)] = 0.0
+        last.sort(axis=0)
+        middle = (last[1] - self.y_centre[self._leading]) / self.y_sd[self._leading]
+        both = self.panel.two_sided[self._leading]
+        return float(np.where(both, np.abs(middle), np.maximum(middle, 0.0)).max())
 
     def copy(self) -> Watch:
         """An independent twin."""
@@ -285,8 +223,7 @@ class Watch:
         self.baseline = baseline
         rows = _unpacked(stored["z"], len(baseline.keys))
         first = len(baseline.cycles)
-        self.plan = directions.plan(baseline, rows[:first], self.settings)
-        self._prepare(rows[:first])
+        self._prepare(baseline, rows[:first])
         self.cycles = list(stored["cycles"])
         for i, row in enumerate(rows):
             self._remember(row)
@@ -299,9 +236,8 @@ _MISSING = -32768
 
 def _packed(rows: list[Floats]) -> str:
     """Thousandths as text; values are at most 32 standard deviations."""
-    whole = (
-        np.where(np.isnan(rows), _MISSING, np.rint(np.nan_to_num(np.array(rows)) * _MILLI)) if rows else []
-    )
+    table: Floats = np.array(rows, float)
+    whole = np.where(np.isnan(table), _MISSING, np.rint(np.nan_to_num(table) * _MILLI))
     return base64.b64encode(np.asarray(whole, "<i2").tobytes()).decode("ascii")
 
 

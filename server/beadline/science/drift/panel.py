@@ -1,0 +1,150 @@
+"""All charts of one bed: their limits, fixed with the baseline, and their points."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from beadline.science.drift import charts, directions
+from beadline.science.drift.baseline import Baseline
+from beadline.science.drift.charts import Chart, ChartReading, Level
+from beadline.science.drift.directions import Plan
+from beadline.science.drift.settings import Settings
+
+Floats = NDArray[np.float64]
+# How the budget of false alarms is divided over the kinds of charts.
+SHARES = {"change": 0.9, "individuals": 0.05, "ewma": 0.05}
+_LEVELS: tuple[Level, ...] = ("", "alert", "action")
+
+
+@dataclass(frozen=True)
+class Frame:
+    """One kind of chart for many keys.
+
+    Attributes
+    ----------
+    chart : {"individuals", "ewma", "change"}
+        Which chart.
+    keys : tuple of str
+        Keys, or names of directions.
+    baseline : Baseline or None
+        Turns standard deviations into the metrics' own units; None where the value has no unit.
+    alert, action : array
+        Limits [baseline sd, or log likelihood ratio].
+    """
+
+    chart: Chart
+    keys: tuple[str, ...]
+    baseline: Baseline | None
+    alert: Floats
+    action: Floats
+
+    def bounds(self) -> list[Floats]:
+        """Centre, alert low and high, action low and high in the metrics' own units, else nan."""
+        if self.baseline is None:
+            none = np.full(len(self.keys), np.nan)
+            return [np.zeros(len(self.keys)), none, self.alert, none, self.action]
+        sides = (0.0 * self.alert, -self.alert, self.alert, -self.action, self.action)
+        return [self.baseline.on_unit(self.baseline.centre + side * self.baseline.sd) for side in sides]
+
+
+@dataclass(frozen=True)
+class Points:
+    """Values of one kind of chart at one cycle, kept as arrays until somebody looks."""
+
+    frame: Frame
+    value: Floats
+
+    def levels(self) -> NDArray[np.int64]:
+        """0 within limits, 1 past the alert limit, 2 past the action limit."""
+        size = self.value if self.frame.baseline is None else np.abs(self.value)
+        found: NDArray[np.int64] = (size > self.frame.alert).astype(np.int64) + (size > self.frame.action)
+        return found
+
+    def readings(self) -> list[ChartReading]:
+        """One record a key that has a value."""
+        frame, base = self.frame, self.frame.baseline
+        shown = self.value if base is None else base.on_unit(base.centre + self.value * base.sd)
+        rows = zip(frame.keys, shown, *frame.bounds(), self.levels(), strict=True)
+        return [
+            ChartReading(
+                key,
+                frame.chart,
+                float(v),
+                float(c),
+                _some(al),
+                _some(ah),
+                _some(xl),
+                _some(xh),
+                _LEVELS[level],
+            )
+            for key, v, c, al, ah, xl, xh, level in rows
+            if np.isfinite(v)
+        ]
+
+
+def _some(limit: float) -> float | None:
+    return float(limit) if np.isfinite(limit) else None
+
+
+@dataclass(frozen=True)
+class Panel:
+    """The three kinds of charts of a bed."""
+
+    individuals: Frame
+    ewma: Frame
+    change: Frame
+    two_sided: NDArray[np.bool_]
+    is_bed: NDArray[np.bool_]
+    bed_keys: NDArray[np.int64]
+    odd_sd: float
+
+    def single_level(self, z: Floats, smooth: Floats) -> int:
+        """Highest level of the individuals and EWMA charts of the bed's metrics."""
+        level = 0
+        for frame, value in ((self.individuals, z), (self.ewma, smooth)):
+            size = np.abs(value[self.bed_keys])
+            if (size > frame.alert[self.bed_keys]).any():
+                level = max(level, 1 + int((size > frame.action[self.bed_keys]).any()))
+        return level
+
+
+def build(plan: Plan, z: Floats, *, baseline: Baseline, settings: Settings, phi: float) -> Panel:
+    """Limits of all charts for the false-alarm rate of the settings.
+
+    Parameters
+    ----------
+    plan : Plan
+        The series and their parts of the budget.
+    z : array
+        Standardised values of the baseline cycles [cycles, keys].
+    baseline : Baseline
+        Centre and spread.
+    settings : Settings
+        The false-alarm rates.
+    phi : float
+        Expected autocorrelation.
+    """
+    two_sided = np.array([s.side == "both" for s in plan.series], bool)
+    share = np.array([s.share for s in plan.series]) * SHARES["change"] / np.where(two_sided, 2, 1)
+    bed_keys = np.array(
+        [i for i, k in enumerate(baseline.keys) if directions.role_of(k, settings) == "metric"], int
+    )
+    worth = max(directions.effective_number(z[:, bed_keys]), 1.0)
+    rates = (settings.one_false_alarm_in, settings.action_one_in)
+
+    def limit(chart: Chart, share: Floats) -> tuple[Floats, Floats]:
+        alert, action = (charts.limit(chart, n / share, baseline_cycles=len(z), phi=phi) for n in rates)
+        return alert, action
+
+    each = np.ones(len(baseline.keys)) / worth
+    individuals = Frame(
+        "individuals", baseline.keys, baseline, *limit("individuals", each * SHARES["individuals"])
+    )
+    ewma = Frame("ewma", baseline.keys, baseline, *limit("ewma", each * SHARES["ewma"]))
+    change = Frame("change", tuple(s.name for s in plan.series), None, *limit("change", share))
+    is_bed = np.array([s.role in ("joined", "metric") for s in plan.series], bool)
+    odd_sd = float(individuals.alert[0]) if len(each) else np.inf
+    return Panel(individuals, ewma, change, two_sided, is_bed, bed_keys, odd_sd)
