@@ -6,7 +6,7 @@ from fastapi import Depends, FastAPI
 from starlette.middleware.trustedhost import TrustedHostMiddleware
 
 from beadline import __doc__ as purpose
-from beadline.boundary import assets, errors
+from beadline.boundary import assets, errors, gallery
 from beadline.boundary.guard import Guard
 from beadline.features.accounts import pages as accounts
 from beadline.settings import Settings
@@ -30,7 +30,7 @@ def build(settings: Settings) -> FastAPI:
     app.state.new_session = writing_sessions(engine)
     app.state.new_reading_session = reading_sessions(engine)
     errors.add_to(app)
-    for router in (assets.router, accounts.router):
+    for router in (assets.router, gallery.router, accounts.router):
         app.include_router(router)
     app.add_middleware(TrustedHostMiddleware, allowed_hosts=settings.hosts)
     app.add_middleware(Guard, settings=settings)

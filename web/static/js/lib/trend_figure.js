@@ -72,7 +72,8 @@ function addPanel(figure, trend, panel) {
 function beads(trend, kind, { theme, axis, range, crowd }) {
   const places = trend.kind.flatMap((each, i) => (each === kind && (each === "void" || trend.value[i] !== null) ? [i] : []))
   const unit = ["", "1"].includes(trend.unit) ? "" : ` ${trend.unit}`
-  const said = (i) => (trend.value[i] === null ? "" : `${written(trend.value[i], trend.digits)} ± ${written(trend.u[i], 2)}${unit}, `)
+  const doubt = (i) => (trend.u[i] === null ? "" : ` ± ${written(trend.u[i], 2)}`)
+  const said = (i) => (trend.value[i] === null ? "" : `${written(trend.value[i], trend.digits)}${doubt(i)}${unit}, `)
   return {
     type: "scatter", mode: "markers", yaxis: axis, cliponaxis: false, name: verdictOf(kind),
     x: places.map((i) => trend.cycle[i]),
@@ -85,7 +86,7 @@ function beads(trend, kind, { theme, axis, range, crowd }) {
 }
 
 function addLimits(layout, trend, { theme, axis, range, narrow }) {
-  const across = { xref: "x domain", x0: 0, x1: 1, yref: axis, layer: "below" }
+  const across = { xref: "x domain", x0: 0, x1: 1, yref: axis, layer: "between" }
   if (trend.band) layout.shapes.push({ ...across, type: "rect", y0: trend.band[0], y1: trend.band[1], fillcolor: theme.band, line: { width: 0 } })
   const lines = [
     ...trend.action.map((at) => ({ at, word: "action", color: theme.act, dash: "solid" })),
@@ -104,7 +105,7 @@ function addLimits(layout, trend, { theme, axis, range, narrow }) {
 }
 
 function addMarks(layout, events, selected, theme) {
-  const down = { type: "line", xref: "x", yref: "paper", y0: 0, y1: 1, layer: "below" }
+  const down = { type: "line", xref: "x", yref: "paper", y0: 0, y1: 1, layer: "between" }
   for (const { cycle, label } of events) {
     layout.shapes.push({ ...down, x0: cycle, x1: cycle, line: { color: theme.markQuiet, width: 1, dash: "dot" } })
     layout.annotations.push({

@@ -1,0 +1,74 @@
+import assert from "node:assert/strict"
+import { test } from "node:test"
+
+import { curveFigure } from "beadline/lib/curve_figure.js"
+import { ribbonFigure, whereItHappens } from "beadline/lib/ribbon_figure.js"
+import { trendFigure } from "beadline/lib/trend_figure.js"
+
+const theme = new Proxy({}, { get: (_, name) => `colour of ${String(name)}` })
+const trend = (key, more = {}) => ({
+  key, title: key.toUpperCase(), unit: "cm", digits: 3, cycle: [1, 2, 3, 4], value: [1, 2, 3, null], u: [0.1, 0.1, null, null],
+  ewma: [1, 1.2, 1.6, 1.6], kind: ["ok", "watch", "act", "void"], centre: 1, band: [0.8, 1.2], alert: [null, 1.9], action: [0.2, 2.5], ...more,
+})
+const bed = { trends: [trend("hetp"), trend("asymmetry"), trend("mean")], events: [{ cycle: 3, label: "Repacked" }], cycles: [1, 2, 3, 4] }
+const draw = (more = {}) => trendFigure(bed, { theme, shown: ["hetp", "mean"], selected: 2, ...more })
+
+test("only what is chosen gets a panel, and panels do not overlap", () => {
+  const { layout } = draw()
+  assert.deepEqual(Object.keys(layout).filter((key) => key.startsWith("yaxis")), ["yaxis", "yaxis2"])
+  assert.ok(layout.yaxis.domain[0] > layout.yaxis2.domain[1])
+})
+
+test("shape and fill carry the verdict, not colour alone", () => {
+  const markers = draw().data.filter((trace) => trace.mode === "markers" && trace.yaxis === "y").map((trace) => trace.marker)
+  const looks = markers.map(({ symbol, gradient, line }) => `${symbol} ${gradient ? "half" : ""} ${line.width}`)
+  assert.equal(markers.length, 4)
+  assert.equal(new Set(looks).size, 4)
+})
+
+test("every bead says its value, uncertainty, unit and verdict in words", () => {
+  const said = draw().data.filter((trace) => trace.mode === "markers" && trace.yaxis === "y").flatMap((trace) => trace.text)
+  assert.deepEqual(said.sort(), ["1.00 ± 0.10 cm, in limits", "2.00 ± 0.10 cm, past alert limit", "3.00 cm, past action limit", "not usable"].sort())
+})
+
+test("each limit is drawn and named; alert dashed, action solid", () => {
+  const { shapes, annotations } = draw({ shown: ["hetp"] }).layout
+  const lines = shapes.filter((shape) => shape.type === "line" && shape.yref === "y")
+  assert.deepEqual(lines.map(({ y0, line }) => [y0, line.dash]), [[0.2, "solid"], [2.5, "solid"], [1.9, "dash"]])
+  const words = annotations.map(({ text }) => text)
+  for (const word of ["action 0.200", "action 2.50", "alert 1.90"]) assert.ok(words.includes(word), word)
+})
+
+test("the range holds limits and whiskers", () => {
+  const [low, high] = draw().layout.yaxis.range
+  assert.ok(low < 0.2 && high > 3)
+})
+
+test("the selected cycle and the events are marked on the shared axis", () => {
+  const { shapes, annotations } = draw().layout
+  assert.ok(shapes.some(({ type, x0, x1 }) => type === "rect" && x0 === 1.5 && x1 === 2.5))
+  assert.ok(shapes.some(({ type, x0, yref }) => type === "line" && x0 === 3 && yref === "paper"))
+  assert.ok(annotations.some(({ hovertext }) => hovertext === "Repacked, cycle 3"))
+})
+
+test("without limits or band nothing is invented", () => {
+  const bare = trend("bare", { band: null, alert: [null, null], action: [null, null] })
+  const { layout } = trendFigure({ trends: [bare], events: [], cycles: [1, 2, 3, 4] }, { theme, shown: ["bare"], selected: null })
+  assert.deepEqual(layout.shapes, [])
+})
+
+test("a curve without an envelope is drawn alone", () => {
+  const curve = { grid: [0, 1], fraction: [0, 1], low: [], high: [], density: [0, 1], baseline: [] }
+  assert.equal(curveFigure(curve, theme).data.length, 2)
+})
+
+test("the ribbon shows a column a cycle and crops to where the slope is", () => {
+  const ribbon = { grid: [0, 0.5, 1, 1.5, 2, 2.5], cycles: [1, 2], density: [[0, 0, 5, 0, 0, 0], [0, 0, 4, 3, 0, 0]] }
+  assert.deepEqual(whereItHappens(ribbon), [0.5, 2])
+  const { data } = ribbonFigure(ribbon, { theme, selected: null })
+  assert.deepEqual(data[0].z[2], [5, 4])
+})
+
+test("a ribbon of flat curves shows its whole grid", () => {
+  assert.deepEqual(whereItHappens({ grid: [0, 1], density: [[0, 0]] }), [0, 1])
+})
