@@ -8,7 +8,7 @@ import numpy as np
 from scipy import interpolate
 
 from beadline.science.estimates import Doubt
-from beadline.science.transition import assembly, cleaning, judging, settling
+from beadline.science.transition import assembly, cleaning, judging, settling, window
 from beadline.science.transition.outline import outline
 from beadline.science.transition.result import Array, TransitionResult
 from beadline.science.transition.settings import Settings
@@ -77,22 +77,26 @@ def analyse(
     bed = assembly.Bed(bed_volume_m3, bed_height_m)
     volume, values = _checked(volume_m3, signal)
     reference = _checked_reference(reference, settings)
-    record = cleaning.in_order(_in_cv(volume, bed_volume_m3), values, window_cv=settings.window_cv)
+    with np.errstate(all="ignore"):
+        return _read(volume / bed_volume_m3, values, bed, settings, reference)
+
+
+def _read(
+    volume_cv: Array, values: Array, bed: assembly.Bed, settings: Settings, reference: Array | None
+) -> TransitionResult:
+    record = cleaning.in_order(volume_cv, values, window_cv=settings.window_cv)
     record = cleaning.despiked(cleaning.thinned(record))
-    record = _answered(record, hold_up_cv=settings.hold_up_m3 / bed_volume_m3, settings=settings)
+    record = _answered(record, hold_up_cv=settings.hold_up_m3 / bed.volume_m3, settings=settings)
     doubts = judging.of_record(record)
     if record.volume_cv.size < judging.LEAST_POINTS:
         return assembly.refused(record, None, [*doubts, judging.too_few(record)], settings)
-    seen = outline(record)
-    doubts += judging.of_outline(record, seen, settings)
+    record, seen, cut = window.one_step(record, outline(record), direction=settings.direction)
+    doubts += judging.of_outline(record, seen, settings, cut=cut)
     if any(d.code in ("not_a_step", "step_too_small") for d in doubts):
         return assembly.refused(record, seen, doubts, settings)
     try:
-        with np.errstate(all="ignore"):
-            settled = settling.settled(record, seen)
-            return assembly.result(
-                record, seen, settled, doubts, bed=bed, settings=settings, reference=reference
-            )
+        settled = settling.settled(record, seen)
+        return assembly.result(record, seen, settled, doubts, bed=bed, settings=settings, reference=reference)
     except (np.linalg.LinAlgError, ArithmeticError, settling.NotFitted):
         runaway = Doubt("not_fitted", "No front between two plateaus fits the record; look at the trace.")
         return assembly.refused(record, seen, [*doubts, runaway], settings)
@@ -116,11 +120,6 @@ def _checked_reference(reference: Array | None, settings: Settings) -> Array | N
             f"reference must hold {settings.grid_points} finite fractions, got shape {curve.shape}"
         )
     return curve
-
-
-def _in_cv(volume_m3: Array, bed_volume_m3: float) -> Array:
-    with np.errstate(all="ignore"):
-        return volume_m3 / bed_volume_m3
 
 
 def _answered(record: cleaning.Record, *, hold_up_cv: float, settings: Settings) -> cleaning.Record:

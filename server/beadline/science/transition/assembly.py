@@ -159,6 +159,7 @@ def _front_doubts(
         (float(curve.fraction[0]), float(curve.fraction[-1])),
         (edges[0], edges[1]),
         noise=numbers["noise"].value,
+        uneven=settled.effective_noise / settled.noise if numbers["noise"].value > 1e-5 else 1.0,
         slope_per_cv=slope,
         settings=settings,
     )

@@ -53,7 +53,8 @@ def in_order(volume_cv: Array, signal: Array, *, window_cv: tuple[float, float])
     Examples
     --------
     >>> import numpy as np
-    >>> record = in_order(np.array([0.0, 0.1, 0.1, 0.2]), np.array([1.0, 2.0, 4.0, np.nan]), window_cv=(-1, 4))
+    >>> volume, signal = np.array([0.0, 0.1, 0.1, 0.2]), np.array([1.0, 2.0, 4.0, np.nan])
+    >>> record = in_order(volume, signal, window_cv=(-1, 4))
     >>> record.signal.tolist(), record.missing, record.merged
     ([1.0, 3.0], 1, 1)
     """
@@ -179,7 +180,8 @@ def holding(signal: Array) -> Array | None:
     """
     steps = np.diff(signal)
     still = steps == 0
-    if np.count_nonzero(still) < 0.4 * steps.size or still.all():
+    moved = np.flatnonzero(~still)
+    if moved.size < 3 or np.mean(still[moved[0] : moved[-1] + 1]) < 0.4:  # flat ends alone prove nothing
         return None
     moves = np.abs(steps[~still])
     multiples = moves / np.min(moves)

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy import interpolate
 
-from beadline.science.transition.fitting import Front
+from beadline.science.transition.front import Front
 from beadline.science.transition.remainder import Posterior
 from beadline.science.transition.result import Array
 
@@ -56,9 +57,8 @@ def drawn(posterior: Posterior, volume_cv: Array) -> tuple[Array, Array]:
 def curve_on(posterior: Posterior, volume_cv: Array) -> Curve:
     """The settled front on a rising grid."""
     fraction, spread = drawn(posterior, volume_cv)
-    return Curve(
-        volume_cv, fraction, np.gradient(fraction, volume_cv), spread, np.gradient(spread, volume_cv, axis=0)
-    )
+    density = interpolate.CubicSpline(volume_cv, fraction)(volume_cv, 1)
+    return Curve(volume_cv, fraction, density, spread, np.gradient(spread, volume_cv, axis=0))
 
 
 def step_height(posterior: Posterior) -> tuple[float, Array]:

@@ -2,114 +2,53 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from scipy import optimize
 
-from beadline.science.transition import shapes
+from beadline.science.transition.front import Front
 from beadline.science.transition.result import Array
 
 SLOPE_EXPECTED = 0.03  # plateaus usually drift by less than this fraction of the step a CV
-_MOST_ROUNDS = 40
+_MOST_ROUNDS = 30
+_NEAR_SD, _FINE_SD, _COARSE_SD = 6.0, 1 / 12, 1 / 2
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Front:
-    """Plateau line and the parts of a front, in fractions of the outlined step.
+class Points:
+    """A record as fractions of the outlined step.
 
     Attributes
     ----------
-    level, slope_per_cv : float
-        The common line under both plateaus, at and around `about_cv`.
-    heights : ndarray [1 to 3]
-        Heights of core, late part, early part (those that are there).
-    core, late, early : tuple of float
-        Parameters of the parts; empty for a part that isn't there. The late part has the core's
-        mean and width and a tail of its own.
-    about_cv : float
-        Volume about which slope and moments are taken.
+    volume_cv, fraction : ndarray
+        Volume [CV]; signal, rising from about 0 to about 1.
+    weights : ndarray
+        Square roots of the points' weights.
     """
 
-    level: float
-    slope_per_cv: float
-    heights: Array
-    core: tuple[float, ...]
-    late: tuple[float, ...] = ()
-    early: tuple[float, ...] = ()
-    about_cv: float = 0.0
+    volume_cv: Array
+    fraction: Array
+    weights: Array
 
-    @property
-    def height(self) -> float:
-        """Height of the whole step."""
-        return float(np.sum(self.heights))
+    def pooled(self, centre_cv: float, sd_cv: float) -> Points:
+        """Neighbours averaged where the front can't tell them apart.
 
-    @property
-    def sd_cv(self) -> float:
-        """Standard deviation of the core [CV]."""
-        return float(np.exp(self.core[1]))
-
-    def parts(self, volume_cv: Array) -> list[shapes.Shape]:
-        """The parts that are there, at the points asked for."""
-        found = [shapes.core(volume_cv, *self.core)]
-        if self.late:
-            found.append(shapes.late(volume_cv, *self.core[:2], *self.late))
-        if self.early:
-            found.append(shapes.early(volume_cv, *self.early))
-        return found
-
-    def rise(self, volume_cv: Array) -> Array:
-        """The front without its plateaus, at the points asked for."""
-        heights = zip(self.heights, self.parts(volume_cv), strict=True)
-        return np.asarray(sum(height * part.cumulative for height, part in heights))
-
-    def columns(self, volume_cv: Array) -> Array:
-        """Derivatives of the front without its plateaus: by height, then by each part's parameters."""
-        parts = self.parts(volume_cv)
-        tangents = [h * part.tangents for h, part in zip(self.heights, parts, strict=True)]
-        if self.late:  # the late part shares mean and width with the core
-            tangents[0][:, :2] += tangents[1][:, :2]
-            tangents[1] = tangents[1][:, 2:]
-        return np.column_stack([*(part.cumulative for part in parts), *tangents])
-
-    def moments(self) -> Array:
-        """Moments 0 to 4 about `about_cv` of each part, not weighted by its height [parts, 5]."""
-        rows = [shapes.core_moments(*self.core, about=self.about_cv)]
-        if self.late:
-            rows.append(shapes.late_moments(*self.core[:2], *self.late, about=self.about_cv))
-        if self.early:
-            rows.append(shapes.early_moments(*self.early, about=self.about_cv))
-        return np.array(rows)
-
-    def vector(self) -> Array:
-        """All free numbers in a row, as the fit sees them."""
-        return np.array([self.level, self.slope_per_cv, *self.heights, *self.core, *self.late, *self.early])
-
-    def at(self, vector: Array) -> Front:
-        """The same kind of front with other numbers."""
-        k, c = 2 + self.heights.size, 5 + self.heights.size
-        after_late = c + len(self.late)
-        return replace(
-            self,
-            level=float(vector[0]),
-            slope_per_cv=float(vector[1]),
-            heights=vector[2:k],
-            core=tuple(vector[k:c].tolist()),
-            late=tuple(vector[c:after_late].tolist()),
-            early=tuple(vector[after_late:].tolist()),
-        )
-
-    def plain(self) -> bool:
-        """Whether every part has a sensible weight and width."""
-        share = self.heights / self.height if self.height > 0 else np.zeros(1)
-        widths = [self.core[1], *self.late, *self.early[1:]]
-        return bool(
-            np.all(np.isfinite(self.vector()))
-            and share[0] > 0.35
-            and np.all(share > 0.001)
-            and max(widths) < 1.5
-            and min(widths) > -9
-        )
+        Within 6 widths of the centre a group spans at most a twelfth of the width, elsewhere a half;
+        what that changes is less than a thousandth of the variance and is put right when the front
+        is settled on all points.
+        """
+        near = np.abs(self.volume_cv - centre_cv) < _NEAR_SD * sd_cv
+        fine = np.floor((self.volume_cv - centre_cv) / (_FINE_SD * sd_cv))
+        coarse = np.floor((self.volume_cv - centre_cv) / (_COARSE_SD * sd_cv))
+        code = np.where(near, fine, coarse)
+        group = np.concatenate(([0], np.cumsum((np.diff(code) != 0) | (np.diff(near.astype(int)) != 0))))
+        if group[-1] > 0.7 * group.size:
+            return self
+        weight = self.weights**2
+        total = np.bincount(group, weight)
+        volume = np.bincount(group, weight * self.volume_cv) / total
+        return Points(volume, np.bincount(group, weight * self.fraction) / total, np.sqrt(total))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -133,49 +72,65 @@ class Fit:
         return float(self.left @ self.left)
 
 
-def fit_front(volume_cv: Array, fraction: Array, start: Front, *, noise: float, weights: Array) -> Fit:
+def fit_front(points: Points, start: Front, *, noise: float) -> Front:
     """Fit one kind of front by damped least squares.
 
     Parameters
     ----------
-    volume_cv, fraction : ndarray
-        Cleaned record; `fraction` rises from about 0 to about 1.
+    points : Points
+        What to fit.
     start : Front
         Kind of front and starting values.
     noise : float
         Standard deviation of one point, which weighs the data against what is expected of the
         slope and of the parts' widths.
-    weights : ndarray
-        Square roots of the points' weights.
     """
-    guess = start.vector()
-    spread = _expected_spread(start)
-    scale = noise / spread
-    line = volume_cv - start.about_cv
-
-    def bounded(vector: Array) -> Front:
-        return start.at(np.clip(vector, guess - 12 * spread, guess + 12 * spread))
-
-    def misfit(vector: Array) -> Array:
-        front = bounded(vector)
-        model = front.level + front.slope_per_cv * line + front.rise(volume_cv)
-        return np.concatenate((weights * (model - fraction), scale * (vector - _centre(guess))))
-
-    def tangents(vector: Array) -> Array:
-        columns = np.column_stack((np.ones_like(line), line, bounded(vector).columns(volume_cv)))
-        return np.vstack((weights[:, None] * columns, np.diag(scale)))
-
+    problem = _Problem(points, start, noise)
     found = optimize.leastsq(
-        misfit, guess, Dfun=tangents, ftol=1e-8, xtol=1e-7, maxfev=_MOST_ROUNDS, full_output=True
+        problem.misfit,
+        problem.guess,
+        Dfun=problem.tangents,
+        ftol=1e-7,
+        xtol=1e-6,
+        maxfev=_MOST_ROUNDS,
+        full_output=True,
     )
-    front = bounded(found[0])
-    return Fit(front, -np.asarray(found[2]["fvec"])[: line.size] / np.maximum(weights, 1e-6))
+    return problem.bounded(found[0])
 
 
-def _centre(guess: Array) -> Array:
-    centre = guess.copy()
-    centre[1] = 0.0
-    return centre
+class _Problem:
+    """What the least-squares routine asks for; a front asked for twice is computed once."""
+
+    def __init__(self, points: Points, start: Front, noise: float) -> None:
+        self.points, self.start = points, start
+        self.guess = start.vector()
+        self.spread = _expected_spread(start)
+        self.scale = noise / self.spread
+        self.centre = self.guess.copy()
+        self.centre[1] = 0.0
+        self.line = points.volume_cv - start.about_cv
+        self.last = (np.full_like(self.guess, np.nan), np.zeros(0), np.zeros((0, 0)))
+
+    def bounded(self, vector: Array) -> Front:
+        """The front of these numbers, kept within reach of the start."""
+        return self.start.at(np.clip(vector, self.guess - 12 * self.spread, self.guess + 12 * self.spread))
+
+    def misfit(self, vector: Array) -> Array:
+        front, (rise, _) = self.bounded(vector), self._computed(vector)
+        model = front.level + front.slope_per_cv * self.line + rise
+        away = self.points.weights * (model - self.points.fraction)
+        return np.concatenate((away, self.scale * (vector - self.centre)))
+
+    def tangents(self, vector: Array) -> Array:
+        _, columns = self._computed(vector)
+        table = np.column_stack((np.ones_like(self.line), self.line, columns))
+        return np.vstack((self.points.weights[:, None] * table, np.diag(self.scale)))
+
+    def _computed(self, vector: Array) -> tuple[Array, Array]:
+        if not np.array_equal(vector, self.last[0]):
+            rise, columns = self.bounded(vector).rise_and_columns(self.points.volume_cv)
+            self.last = (vector.copy(), rise, columns)
+        return self.last[1], self.last[2]
 
 
 def _expected_spread(front: Front) -> Array:

@@ -29,6 +29,7 @@ UNUSABLE = frozenset(
 LEAST_POINTS = 15
 _LEAST_IN_FRONT = 3
 _FEW_IN_FRONT = 6
+_UNEVEN = 4.0  # noise as averages see it over noise of a point
 
 
 def of_record(record: cleaning.Record) -> list[Doubt]:
@@ -60,7 +61,7 @@ def too_few(record: cleaning.Record) -> Doubt:
     )
 
 
-def of_outline(record: cleaning.Record, seen: Outline, settings: Settings) -> list[Doubt]:
+def of_outline(record: cleaning.Record, seen: Outline, settings: Settings, *, cut: bool) -> list[Doubt]:
     """Whether there is one step of sufficient size in the expected direction."""
     if seen.excess > 0.5:
         return [Doubt("not_a_step", "The signal doesn't go from one level to another; check the window.")]
@@ -72,6 +73,14 @@ def of_outline(record: cleaning.Record, seen: Outline, settings: Settings) -> li
             )
         ]
     found = []
+    if cut:
+        found.append(
+            Doubt(
+                "other_step_cut",
+                "The window held another step; only the piece up to where the "
+                "signal turns was read. Narrow the window.",
+            )
+        )
     if seen.excess > max(0.03, 5 * seen.noise / abs(seen.step)):
         found.append(
             Doubt(
@@ -129,6 +138,7 @@ def of_front(
     crossings_cv: tuple[float, float],
     *,
     noise: float,
+    uneven: float,
     slope_per_cv: float,
     settings: Settings,
 ) -> list[Doubt]:
@@ -160,6 +170,14 @@ def of_front(
     if noise > settings.noise_high:
         found.append(
             Doubt("noise_high", f"Noise is {100 * noise:.1f} % of the step; all numbers are less certain.")
+        )
+    if uneven > _UNEVEN:
+        found.append(
+            Doubt(
+                "uneven_plateaus",
+                f"Beside the front the signal wanders by {100 * noise * uneven:.1f} % of the step where its noise is "
+                f"{100 * noise:.1f} %; look for a disturbance.",
+            )
         )
     if abs(slope_per_cv) > 0.02:
         found.append(

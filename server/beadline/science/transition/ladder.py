@@ -7,7 +7,8 @@ from dataclasses import replace
 import numpy as np
 
 from beadline.science.transition import cleaning, shapes
-from beadline.science.transition.fitting import Fit, Front, fit_front
+from beadline.science.transition.fitting import Fit, Points, fit_front
+from beadline.science.transition.front import Front
 from beadline.science.transition.outline import Outline
 from beadline.science.transition.result import Array
 
@@ -15,33 +16,34 @@ _HINT = 6.0  # gain in misfit, in noise variances, that makes another part worth
 _GAIN = 14.0  # the same, for keeping it: chance does it in less than 1 record of 100
 
 
-def best_front(volume_cv: Array, fraction: Array, seen: Outline, *, noise: float, weights: Array) -> Fit:
+def best_front(points: Points, seen: Outline, *, noise: float) -> Fit:
     """Fit a core, and a late and an early part where they explain what a core leaves over.
 
     Parameters
     ----------
-    volume_cv, fraction : ndarray
+    points : Points
         Cleaned record as fractions of the outlined step.
     seen : Outline
         Where the step is.
     noise : float
         Standard deviation of one point, in fractions of the step.
-    weights : ndarray
-        Square roots of the points' weights.
     """
+    few = points.pooled(seen.mid_cv, max(seen.spread_cv, 1e-4))
+    volume, weights = points.volume_cv, points.weights
 
     def fitted(start: Front) -> Fit:
-        return fit_front(volume_cv, fraction, start, noise=noise, weights=weights)
+        front = fit_front(few, start, noise=noise)
+        return Fit(front, points.fraction - front.curve(volume))
 
     best = fitted(_core_alone(seen))
     if not best.front.plain():
-        best = Fit(_core_alone(seen), fraction - model(_core_alone(seen), volume_cv))
+        best = Fit(_core_alone(seen), points.fraction - _core_alone(seen).curve(volume))
     for kind, wider in (("late", _with_late), ("early", _with_early)):
         point = max(cleaning.point_noise(best.left), 0.5 * noise)
-        if _hint(best, volume_cv, kind, seen, weights) < _HINT * together(weights * best.left, point) ** 2:
+        if _hint(best, volume, kind, seen, weights) < _HINT * together(weights * best.left, point) ** 2:
             continue
-        trial = fitted(wider(best.front, volume_cv, best.left, seen))
-        if trial.front.plain() and _within(trial.front, volume_cv) and _pays(trial, best, weights):
+        trial = fitted(wider(best.front, volume, best.left, seen))
+        if trial.front.plain() and _within(trial.front, volume) and _pays(trial, best, weights):
             best = trial
     return best
 
@@ -73,19 +75,6 @@ def _within(front: Front, volume_cv: Array) -> bool:
         clear = place < centre - 1.5 * sd and place - width > volume_cv[0]
         return bool(clear and 0.3 * sd < width < 2.5 * sd and share < 0.5)
     return True
-
-
-def model(front: Front, volume_cv: Array) -> Array:
-    """Plateau line and front together.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> front = Front(0.0, 0.0, np.array([1.0]), (1.0, float(np.log(0.05)), 0.0))
-    >>> round(float(model(front, np.array([1.0]))[0]), 4)
-    0.5
-    """
-    return front.level + front.slope_per_cv * (volume_cv - front.about_cv) + front.rise(volume_cv)
 
 
 def _pays(trial: Fit, best: Fit, weights: Array) -> bool:
@@ -142,12 +131,12 @@ def _with_late(front: Front, _volume_cv: Array, _left: Array, seen: Outline) -> 
 
 
 def _with_early(front: Front, volume_cv: Array, left: Array, seen: Outline) -> Front:
-    """Start an early part whose height and area are those of the foot; the width comes from the second half."""
+    """Start an early part as high and wide as the foot; the width comes from the front's second half."""
     middle, high = seen.crossings_cv[[3, 5]]
     sd = max(float(high - middle), 1e-4)
     edge = float(middle) - 3 * sd
     ahead = volume_cv < edge
-    curve = left + model(front, volume_cv) - front.level - front.slope_per_cv * (volume_cv - front.about_cv)
+    curve = left + front.rise(volume_cv)
     share, place = 0.02, edge - 2 * sd
     if np.count_nonzero(ahead) >= 4:
         near = ahead & (volume_cv > edge - 2 * sd)

@@ -28,7 +28,7 @@ class Outline:
     crossings_cv : ndarray [7]
         Where the smoothed signal passes 5, 16, 25, 50, 75, 84 and 95 % of the step.
     excess : float
-        How far the smoothed signal leaves the range between the two levels, as a share of the step.
+        How far the smoothed signal leaves the range of its two ends, as a share of the step.
     """
 
     before: float
@@ -78,7 +78,11 @@ def outline(record: cleaning.Record) -> Outline:
         middle = np.full(len(_LEVELS), float(np.median(volume)))
         return Outline(before, after, noise, quantum, middle, np.inf if np.ptp(smooth) > 0 else 0.0)
     fraction = (smooth - before) / step
-    excess = max(float(np.max(fraction)) - 1.0, -float(np.min(fraction)), 0.0)
+    excess = max(
+        float(np.max(fraction)) - float(np.max(fraction[-edge:])),
+        float(np.min(fraction[:edge])) - float(np.min(fraction)),
+        0.0,
+    )
     return Outline(before, after, noise, quantum, _crossings(volume, fraction), excess)
 
 

@@ -12,6 +12,7 @@ from beadline.science.transition.curve import Curve, Moments
 from beadline.science.transition.result import Array
 
 _QUARTILE_SD = 1.3489795  # distance of the quartiles of a Gaussian in standard deviations
+_LEAST_U = 1e-6  # share of a value that the arithmetic itself may be wrong by
 _FOOT_FROM = 2.5  # front widths from the middle at which early foot and late tail begin
 
 
@@ -24,9 +25,9 @@ class Read:
 
     @property
     def estimate(self) -> Estimate:
-        """Value with standard uncertainty, never below rounding."""
+        """Value with standard uncertainty, never below what the arithmetic can hold."""
         u = float(np.sqrt(self.spread @ self.spread))
-        return Estimate(float(self.value), max(u, 1e-9 * abs(float(self.value)), 1e-15))
+        return Estimate(float(self.value), max(u, _LEAST_U * abs(float(self.value)), 1e-12))
 
     def minus(self, other: Read) -> Read:
         """Difference of two readings of one curve."""
@@ -106,7 +107,22 @@ def crossing(curve: Curve, level: float) -> Read | None:
     if flips.size == 0:
         return None
     k = int(flips[0] if level < 0.5 else flips[-1] if level > 0.5 else flips[flips.size // 2])
-    return _between(curve.volume_cv, curve.fraction, curve.fraction_spread, k, level)
+    found = _between(curve.volume_cv, curve.fraction, curve.fraction_spread, k, level)
+    return Read(_bent(curve, k, level), found.spread)
+
+
+def _bent(curve: Curve, k: int, level: float) -> float:
+    """Where the curve passes the level between two grid points, with its bend."""
+    width = curve.volume_cv[k + 1] - curve.volume_cv[k]
+    low, high = curve.fraction[k], curve.fraction[k + 1]
+    at_low, at_high = curve.density[k] * width, curve.density[k + 1] * width
+    share = first = (level - low) / (high - low)
+    for _ in range(2):
+        cubic = (at_low + at_high - 2 * (high - low)) * share + (3 * (high - low) - 2 * at_low - at_high)
+        value = low + share * (at_low + share * cubic)
+        share = share - (value - level) / (high - low)
+    bent = share if 0 <= share <= 1 else first
+    return float(curve.volume_cv[k] + bent * width)
 
 
 def _between(volume: Array, values: Array, spread: Array, k: int, level: float) -> Read:

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import interpolate, linalg
 
-from beadline.science.transition.fitting import SLOPE_EXPECTED, Front
+from beadline.science.transition.fitting import SLOPE_EXPECTED
+from beadline.science.transition.front import Front
 from beadline.science.transition.result import Array
 
 _KNOT_SD = 0.45

@@ -8,6 +8,7 @@ import numpy as np
 from scipy import ndimage
 
 from beadline.science.transition import cleaning, ladder
+from beadline.science.transition.fitting import Points
 from beadline.science.transition.outline import Outline
 from beadline.science.transition.remainder import Posterior, settle, splines_for
 from beadline.science.transition.result import Array
@@ -52,7 +53,7 @@ def settled(record: cleaning.Record, seen: Outline) -> Settled:
     first = max(seen.noise / abs(seen.step), least)
     held = cleaning.holding(record.signal)
     even = np.ones_like(volume) if held is None else held
-    fit = ladder.best_front(volume, fraction, seen, noise=first, weights=even)
+    fit = ladder.best_front(Points(volume, fraction, even), seen, noise=first)
     if not (fit.front.plain() and np.all(np.isfinite(fit.left))):
         raise NotFitted
     quiet = max(cleaning.point_noise(fit.left) if held is None else _spread(fit.left, even), least)
@@ -64,7 +65,9 @@ def settled(record: cleaning.Record, seen: Outline) -> Settled:
         spacing_cv=float(np.median(np.diff(volume))),
     )
     posterior = settle(volume, fit.left, fit.front, splines, noise=quiet, weights=weights)
-    noise = max(_spread(posterior.left, weights), least)
+    noise = max(
+        cleaning.point_noise(posterior.left) if held is None else _spread(posterior.left, weights), least
+    )
     effective = max(noise, quiet) if held is not None else ladder.together(posterior.left, max(noise, quiet))
     if effective > 1.1 * quiet:
         posterior = settle(volume, fit.left, fit.front, splines, noise=effective, weights=weights)

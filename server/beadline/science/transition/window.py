@@ -1,0 +1,90 @@
+"""One step at a time: what to read when the record holds the next step too."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from scipy import ndimage
+
+from beadline.science.transition import cleaning
+from beadline.science.transition.outline import Outline, outline
+from beadline.science.transition.result import Array
+from beadline.science.transition.settings import Direction
+
+_LEAST_EXCESS = 0.06
+_NEAR = 0.03
+_LANDING_CV = 0.35
+_LEAST_POINTS = 20
+
+
+def one_step(
+    record: cleaning.Record, seen: Outline, *, direction: Direction
+) -> tuple[cleaning.Record, Outline, bool]:
+    """Cut a record that turns back where it turns, and a staircase at its landing.
+
+    Parameters
+    ----------
+    record, seen : Record, Outline
+        Cleaned record and the first look at it.
+    direction : {"up", "down", "either"}
+        Which of the two pieces is meant; either: the one with the larger step.
+
+    Returns
+    -------
+    tuple
+        Record, outline, and whether anything was cut off.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> v = np.linspace(0, 3, 601)
+    >>> up_and_back = np.tanh(20 * (v - 1)) - 0.8 * np.tanh(20 * (v - 2.5))
+    >>> record = cleaning.Record(v, up_and_back)
+    >>> cut, _, was_cut = one_step(record, outline(record), direction="either")
+    >>> was_cut, bool(2.2 < cut.volume_cv[-1] < 2.5)
+    (True, True)
+    """
+    signal, reach = record.signal, int(np.clip(record.signal.size // 60, 1, 12))
+    smooth = ndimage.median_filter(signal, size=2 * reach + 1, mode="nearest")
+    if seen.excess > max(_LEAST_EXCESS, 6 * seen.noise / abs(seen.step) if seen.step else 0.0):
+        pieces = _before_and_after_turn(smooth, seen)
+    else:
+        pieces = _below_and_above_landing(record.volume_cv, smooth, seen)
+    found = []
+    for piece in pieces:
+        part = replace(record, volume_cv=record.volume_cv[piece], signal=signal[piece])
+        if part.signal.size >= _LEAST_POINTS:
+            found.append((part, outline(part)))
+    wanted = [(p, o) for p, o in found if direction == "either" or (o.step > 0) == (direction == "up")]
+    if not wanted:
+        return record, seen, False
+    part, look = max(wanted, key=lambda pair: abs(pair[1].step) if np.isfinite(pair[1].excess) else 0.0)
+    return (part, look, True) if look.excess <= max(seen.excess, _LEAST_EXCESS) else (record, seen, False)
+
+
+def _before_and_after_turn(smooth: Array, seen: Outline) -> list[slice]:
+    """Pieces on either side of the level at which a record turns back."""
+    low, high = sorted((seen.before, seen.after))
+    above = float(np.max(smooth)) - high > low - float(np.min(smooth))
+    extreme = float(np.max(smooth)) if above else float(np.min(smooth))
+    near = np.flatnonzero(np.abs(smooth - extreme) < _NEAR * float(np.ptp(smooth)) + 2 * seen.noise)
+    return [slice(0, int(near[-1]) + 1), slice(int(near[0]), smooth.size)]
+
+
+def _below_and_above_landing(volume_cv: Array, smooth: Array, seen: Outline) -> list[slice]:
+    """Pieces of a staircase of two steps the same way; none if the record rises in one.
+
+    A landing is longer than a bed's flow paths lie apart, so that a by-pass isn't taken for one.
+    """
+    if seen.step == 0:
+        return []
+    fraction = (smooth - seen.before) / seen.step
+    later = np.interp(volume_cv + _LANDING_CV, volume_cv, fraction)
+    flat = np.abs(later - fraction) < _NEAR + 2 * seen.noise / abs(seen.step)
+    on = flat & (fraction > 0.12) & (fraction < 0.88) & (volume_cv + _LANDING_CV < volume_cv[-1])
+    if np.count_nonzero(on) < 2:
+        return []
+    first, last = np.flatnonzero(on)[[0, -1]]
+    end = int(np.searchsorted(volume_cv, volume_cv[last] + _LANDING_CV))
+    return [slice(0, end), slice(int(first), smooth.size)]
