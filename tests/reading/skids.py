@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import io
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -183,3 +184,27 @@ LAYOUTS: dict[str, Callable[[Run], bytes]] = {
     "clock-and-log.csv": _clock_and_log,
     "sheet.xlsx": _sheet,
 }
+
+
+def animl(series: Sequence[tuple[str, str, np.ndarray]], *, packed: bool = False) -> bytes:
+    """Write one series set, the first series independent, by AnIML's core schema (draft 0.90)."""
+    parts = []
+    for index, (name, unit, values) in enumerate(series):
+        dependency = "dependent" if index else "independent"
+        if packed:
+            body = base64.b64encode(np.asarray(values, dtype="<f8").tobytes()).decode()
+            body = f"<EncodedValueSet>{body}</EncodedValueSet>"
+        else:
+            body = "".join(f"<D>{value!r}</D>" for value in values.tolist())
+            body = f"<IndividualValueSet>{body}</IndividualValueSet>"
+        parts.append(
+            f'<Series name="{name}" seriesID="s{index}" seriesType="Float64" dependency="{dependency}">{body}'
+            f'<Unit label="{unit}"/></Series>'
+        )
+    joined = "".join(parts)
+    return (
+        '<?xml version="1.0" encoding="utf-8"?><AnIML xmlns="urn:org:astm:animl:schema:core:draft:0.90" version="0.90">'
+        '<ExperimentStepSet><ExperimentStep name="Run" experimentStepID="e1"><Result>'
+        f'<SeriesSet name="Run" length="{len(series[0][2])}">{joined}</SeriesSet>'
+        "</Result></ExperimentStep></ExperimentStepSet></AnIML>"
+    ).encode()

@@ -49,7 +49,7 @@ def trace(table: Table, profile: Profile, notes: Sequence[str]) -> Trace:
         groups_volume(groups),
     )
     clock = (main.time_s, main.volume_m3) if main.time_s is not None else (None, None)
-    return Trace(signals, found, clock[0], clock[1], tuple(said), profile)
+    return Trace(signals, found, clock[0], clock[1], tuple(dict.fromkeys(said)), profile)
 
 
 def groups_volume(groups: dict[int, _Group]) -> dict[int, tuple[axis.Rows, Floats]]:

@@ -32,6 +32,7 @@ class _Column:
     header: Header
     content: str  # "numbers", "times", "dates", "text", "quality", "nothing"
     sample: tuple[str, ...]
+    unit_cell: str
 
     @property
     def named(self) -> str:
@@ -58,11 +59,21 @@ def recognise(
         If a column's name and its unit contradict each other.
     """
     columns = [_column(header, unit_row, sample, index, decimal) for index in range(width)]
+    columns = [_under_pair(column, columns) for column in columns]
     planned = [_plan(column, columns) for column in columns]
     plans = _one_mark_column([plan for plan, _ in planned], columns)
     plans = _axes(plans, columns)
-    notes = [note for (_, note), plan in zip(planned, plans, strict=True) if note and plan.use != "ignored"]
-    return Guess(tuple(plans), tuple(notes))
+    notes = [_note(column, *was, plan) for column, was, plan in zip(columns, planned, plans, strict=True)]
+    return Guess(tuple(plans), tuple(note for note in notes if note))
+
+
+def _note(column: _Column, guessed: ColumnPlan, note: str, plan: ColumnPlan) -> str:
+    """Return why a column is read as it is, also where a better axis or column of marks took its place."""
+    if plan.use == guessed.use:
+        return (
+            note if plan.use != "ignored" or not column.header.written else f"{column.named} is passed over."
+        )
+    return f"{column.named} is passed over as {guessed.use}: another column serves better."
 
 
 def _column(
@@ -76,7 +87,16 @@ def _column(
     written = " ".join(dict.fromkeys(names))
     unit = header[unit_row][index] if unit_row is not None else ""
     below = tuple(row[index] for row in sample if index < len(row) and row[index])
-    return _Column(index, understand(written, unit), _content(below, decimal), below)
+    return _Column(index, understand(written, unit), _content(below, decimal), below, unit)
+
+
+def _under_pair(column: _Column, columns: Sequence[_Column]) -> _Column:
+    """Give a nameless column the name over the axis to its left: one name stands over an x/y pair."""
+    left = columns[column.index - 1] if column.index else column
+    axis = left.header.unit is not None and left.header.unit.kind in ("volume", "time", "bed volumes")
+    if column.header.written or not axis or not left.header.written or column.content == "nothing":
+        return column
+    return replace(column, header=understand(left.header.written, column.unit_cell))
 
 
 def _content(below: Sequence[str], decimal: str) -> str:
@@ -156,7 +176,9 @@ def _is_day_numbers(sample: Sequence[str]) -> bool:
 def _refuse_signal_in_axis_unit(column: _Column, columns: Sequence[_Column]) -> None:
     """A pressure in mL is a mistake, unless the name stands over an x/y pair and the next column has none."""
     header = column.header
-    alone = column.index + 1 < len(columns) and not columns[column.index + 1].header.written
+    alone = (
+        column.index + 1 < len(columns) and columns[column.index + 1].header.written == column.header.written
+    )
     if not alone and header.kinds and set(header.kinds) <= set(SIGNALS) and header.unit:
         raise _wrong_dimension(column, header.kinds[0])
 

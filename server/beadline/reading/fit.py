@@ -65,6 +65,7 @@ def _mismatch(profile: Profile, sample: Sequence[str], filename: str) -> Unreada
         said = "The profile expects a header, but no line above the numbers names the columns"
     else:
         said = _changed(profile.header, shape.header)
+        said = said[0].upper() + said[1:]
     return UnreadableFile(
         f"The file does not fit its reading profile. {said}.",
         where=f"line {shape.preamble + 1} of {filename}",
@@ -84,9 +85,7 @@ def _changed(old: Sequence[Sequence[str]], new: Sequence[Sequence[str]]) -> str:
     )
     if len(before) == len(after):
         pairs = [(place, a, b) for place, (a, b) in enumerate(zip(before, after, strict=True), 1) if a != b]
-        return "; ".join(
-            f"column {place} was {shown(a)} and is now {shown(b)}" for place, a, b in pairs[:4]
-        ).capitalize()
+        return "; ".join(f"column {place} was {shown(a)} and is now {shown(b)}" for place, a, b in pairs[:4])
     words = [f"{shown(name)} is missing" for name in gone[:4]] + [
         f"{shown(name)} is new" for name in added[:4]
     ]

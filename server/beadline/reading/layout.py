@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import csv
 import re
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from beadline.reading import cells
 from beadline.reading.errors import UnreadableFile
+from beadline.reading.headers import understand
 from beadline.reading.lines import SPACES
 from beadline.reading.units import unit_of
 from beadline.reading.wording import counted, shown
@@ -77,8 +79,8 @@ def find(sample: Sequence[str], deeper: Sequence[str], *, filename: str) -> Layo
     first, last = _longest_run([_is_data(row, decimal) for row in rows], [not any(row) for row in rows])
     if last == 0:
         raise _no_table(sample, filename)
-    width = max(len(row) for row in rows[first:last])
-    first = _with_spoilt_top(rows, first, width, decimal)
+    first = _with_runs_before(rows, first, decimal)
+    width = Counter(len(row) for row in rows[first:last] if any(row)).most_common(1)[0][0]
     if width > MOST_COLUMNS:
         raise UnreadableFile(
             f"The table has {width} columns; the most that is read is {MOST_COLUMNS}.",
@@ -86,8 +88,10 @@ def find(sample: Sequence[str], deeper: Sequence[str], *, filename: str) -> Layo
             mend="Export only the signals that belong to the column.",
             code="too-many-columns",
         )
+    first = _with_spoilt_top(rows, first, width, decimal)
     width = _without_empty_end(rows, first, last, width)
     start, unit_row = _header_rows(rows, first, width, decimal)
+    width = max([width, *(_last_filled(row) for row in rows[start:first])])
     header = tuple(
         _padded(row, width) for row in rows[start:first] if _filled(row) and not _RULE.fullmatch("".join(row))
     )
@@ -96,6 +100,10 @@ def find(sample: Sequence[str], deeper: Sequence[str], *, filename: str) -> Layo
 
 def _padded(row: Sequence[str], width: int) -> tuple[str, ...]:
     return tuple([*row, *[""] * (width - len(row))][:width])
+
+
+def _last_filled(row: Sequence[str]) -> int:
+    return max((index + 1 for index, cell in enumerate(row) if cell), default=0)
 
 
 def _filled(row: Iterable[str]) -> int:
@@ -173,6 +181,29 @@ def _longest_run(is_data: list[bool], is_blank: list[bool]) -> tuple[int, int]:
         elif not blank:
             count = 0
     return best[1], best[2]
+
+
+def _with_runs_before(rows: list[list[str]], first: int, decimal: str) -> int:
+    """Return the first row of numbers of all: lines between stretches don't part them unless they are another header."""
+    while True:
+        before = next((index for index in range(first - 1, -1, -1) if _is_data(rows[index], decimal)), None)
+        if (
+            before is None
+            or len(rows[before]) != len(rows[first])
+            or _is_new_header(rows, before, first, decimal)
+        ):
+            return first
+        first = before
+        while first > 0 and _is_data(rows[first - 1], decimal):
+            first -= 1
+
+
+def _is_new_header(rows: list[list[str]], before: int, first: int, decimal: str) -> bool:
+    """Tell whether a header other than that of the numbers before stands between two stretches."""
+    between = [row for row in rows[before + 1 : first] if any(understand(cell).unit for cell in row if cell)]
+    while before > 0 and (_is_data(rows[before - 1], decimal) or not any(rows[before - 1])):
+        before -= 1
+    return bool(between) and not all(row in rows[max(0, before - 6) : before] for row in between)
 
 
 def _with_spoilt_top(rows: list[list[str]], first: int, width: int, decimal: str) -> int:

@@ -92,7 +92,8 @@ class Sorter:
             self._number(row, axis) or (axis < len(row) and cells.is_when(row[axis])) for axis in self.axes
         )
         whole = sum(numeric) >= 0.5 * max(1, len(numeric)) if len(self.axes) == 1 else any(numeric)
-        if on_axis and (whole or not (self._odd or self._pending or len(row) <= self._least)):
+        bare = all(self._is_value(cell) for cell in filled)
+        if on_axis and (whole or not (self._odd or self._pending) and (bare or len(row) > self._least)):
             return self._resume(number, row)
         if len(filled) == 1 and not self._odd and not on_axis:
             self._pending.append(filled[0])
@@ -126,6 +127,9 @@ class Sorter:
             )
         self.cut += len(row) <= self._least
         return True
+
+    def _is_value(self, cell: str) -> bool:
+        return cells.is_number(cell, self.decimal) or cells.is_when(cell) or cells.is_quality(cell)
 
     def _number(self, row: list[str], column: int) -> bool:
         return column < len(row) and cells.is_number(row[column], self.decimal)

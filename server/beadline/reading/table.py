@@ -108,14 +108,10 @@ def _chunk(
     try:
         frame = _pandas(text, kept, wanted, sorter, numeric)
     except (ValueError, OverflowError):
+        _refuse_open_quote(kept, line_numbers)
         frame = _pandas(text, kept, wanted, sorter, [])
     if len(frame) != len(kept):
-        raise UnreadableFile(
-            "A quotation mark opens and never closes, so that lines run into each other.",
-            where=f"lines {line_numbers[0]} to {line_numbers[-1]}",
-            mend="Close or remove the quotation mark.",
-            code="open-quote",
-        )
+        _refuse_open_quote(kept, line_numbers)
     out: dict[int, Floats] = {}
     for plan in wanted:
         column = frame[plan.index]
@@ -160,6 +156,17 @@ def _pandas(
         if kind == "object":
             frame[index] = frame[index].fillna("").astype(str).str.strip()
     return frame
+
+
+def _refuse_open_quote(kept: list[str], line_numbers: list[int]) -> None:
+    for number, line in zip(line_numbers, kept, strict=True):
+        if line.count('"') % 2:
+            raise UnreadableFile(
+                "A quotation mark opens and never closes, so that lines run into each other.",
+                where=f"line {number}",
+                mend="Close or remove the quotation mark.",
+                code="open-quote",
+            )
 
 
 def _cells_in(line: str, delimiter: str, *, quoted: bool) -> int:
