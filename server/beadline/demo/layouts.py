@@ -117,7 +117,7 @@ def time_and_flow(recording: Recording) -> bytes:
 
 
 def pairs(recording: Recording) -> bytes:
-    """Each signal with its own volume column, slow signals at every fourth point; steps as the last pair."""
+    """Each signal with its own volume column under one name, slow signals at every fourth point; steps last."""
     known = {
         "conductivity": ("Conductivity", "mS/cm", "%.4f", 1),
         "uv": ("UV", "mAU", "%.2f", 1),
@@ -140,7 +140,7 @@ def pairs(recording: Recording) -> bytes:
     columns.append([recording.phase[row] for row in marks])
     longest = len(recording.phase)
     padded = [column + [""] * (longest - len(column)) for column in columns]
-    titles = ",".join([f"{known[name][0]},{known[name][0]}" for name in names] + ["Step,Step"])
+    titles = ",".join([f"{known[name][0]}," for name in names] + ["Step,"])
     units = ",".join([f"L,{known[name][1]}" for name in names] + ["L,"])
     body = "\n".join(map(",".join, zip(*padded, strict=True)))
     head = f"# {recording.column} / {recording.title} / {recording.started_at:%Y-%m-%d %H:%M}\n"
