@@ -32,7 +32,7 @@ def form_of(sample: Sequence[str], header: str = "") -> str:
         return "date, year first"
     if not parts[0][3].isdigit() or max(int(part[1]) for part in parts) > 12:
         return "date, day first"
-    if max(int(part[3]) for part in parts) > 12:
+    if max(int(part[3]) for part in parts if part[3].isdigit()) > 12:
         return "date, month first"
     if parts[0][2] == "/" and (
         len({part[3] for part in parts}) > len({part[1] for part in parts}) or "M" in filled[0].upper()

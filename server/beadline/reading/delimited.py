@@ -21,9 +21,12 @@ DEEPEST = 5_000
 class Source(Protocol):
     """Lines of a table, and the words for a place among them."""
 
-    filename: str
+    @property
+    def filename(self) -> str: ...
 
     def __iter__(self) -> Iterator[str]: ...
+
+    def blocks(self, above: int) -> Iterator[tuple[int, str]]: ...
 
     def tail(self) -> list[str]: ...
 
@@ -114,8 +117,12 @@ def _read(
     )
     delimiter = "\t" if spaced else profile.delimiter
     sorter = Sorter(delimiter, profile.decimal, width, profile.header, axes, signals, source.where)
-    numbered = enumerate(islice(iter(source), first, None), first + 1)
-    if spaced:
-        numbered = ((number, "\t".join(layout.split(line, lines.SPACES))) for number, line in numbered)  # type: ignore[assignment]
-    found = table.read(numbered, profile.columns, sorter)
+    blocks = source.blocks(first)
+    found = table.read(_tabbed(blocks) if spaced else blocks, profile.columns, sorter)
     return assemble.trace(found, facts_profile, notes)
+
+
+def _tabbed(blocks: Iterable[tuple[int, str]]) -> Iterator[tuple[int, str]]:
+    """Put tabs where blanks set columns apart."""
+    for number, text in blocks:
+        yield number, "\n".join("\t".join(layout.split(line, lines.SPACES)) for line in text.split("\n"))

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from beadline.reading.errors import UnreadableFile
 
 LONGEST_LINE = 200_000  # letters
+BLOCK = 2**22  # letters that are read at once
 SPACES = "spaces"  # the delimiter of columns set apart by blanks
 _BOMS = (
     (codecs.BOM_UTF8, "utf-8-sig"),
@@ -102,33 +103,59 @@ class TextLines:
     filename: str
 
     def __iter__(self) -> Iterator[str]:
+        stream = self._stream()
+        number = 0
+        while line := self._line(stream, number + 1):
+            number += 1
+            yield line.rstrip("\n").lstrip("\ufeff") if number == 1 else line.rstrip("\n")
+
+    def blocks(self, above: int) -> Iterator[tuple[int, str]]:
+        """Yield blocks of whole lines, each with the number of its first line; the first lines are left out."""
+        stream = self._stream()
+        for number in range(above):
+            self._line(stream, number + 1)
+        first = above + 1
+        while text := self._read(stream, first):
+            if not text.endswith("\n"):
+                text += self._line(stream, first + text.count("\n"))
+            yield first, text.removesuffix("\n")
+            first += text.count("\n")
+
+    def _stream(self) -> io.TextIOWrapper:
         errors = (
             "replace"
             if self.encoding in ("cp1252", "utf-16", "utf-16-le", "utf-16-be", "utf-32")
             else "strict"
         )
-        stream = io.TextIOWrapper(
-            io.BytesIO(self.content), encoding=self.encoding, errors=errors, newline=None
-        )
-        number = 0
+        return io.TextIOWrapper(io.BytesIO(self.content), encoding=self.encoding, errors=errors, newline=None)
+
+    def _line(self, stream: io.TextIOWrapper, number: int) -> str:
         try:
-            while line := stream.readline(LONGEST_LINE + 1):
-                number += 1
-                if len(line) > LONGEST_LINE:
-                    raise UnreadableFile(
-                        f"The line is longer than {LONGEST_LINE} letters.",
-                        where=f"line {number}",
-                        mend="Export the run with line ends after every row.",
-                        code="long-line",
-                    )
-                yield line.rstrip("\n").lstrip("\ufeff") if number == 1 else line.rstrip("\n")
+            line = stream.readline(LONGEST_LINE + 1)
         except UnicodeDecodeError as error:
+            raise self._not_this_encoding(number, error) from error
+        if len(line) > LONGEST_LINE:
             raise UnreadableFile(
-                f"The text is not {encoding_words(self.encoding)} ({error.reason}).",
-                where=f"line {number + 1}",
-                mend="Export the file again, or let its encoding be recognised afresh.",
-                code="encoding",
-            ) from error
+                f"The line is longer than {LONGEST_LINE} letters.",
+                where=f"line {number}",
+                mend="Export the run with line ends after every row.",
+                code="long-line",
+            )
+        return line
+
+    def _read(self, stream: io.TextIOWrapper, number: int) -> str:
+        try:
+            return stream.read(BLOCK)
+        except UnicodeDecodeError as error:
+            raise self._not_this_encoding(number, error) from error
+
+    def _not_this_encoding(self, number: int, error: UnicodeDecodeError) -> UnreadableFile:
+        return UnreadableFile(
+            f"The text is not {encoding_words(self.encoding)} ({error.reason}).",
+            where=f"line {number} or below",
+            mend="Export the file again, or let its encoding be recognised afresh.",
+            code="encoding",
+        )
 
     def tail(self, size: int = 2**16) -> list[str]:
         """Return the last lines of a large file, without reading what is before them."""

@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from itertools import islice
 
 from beadline.reading import cells
 from beadline.reading.errors import UnreadableFile
 from beadline.reading.layout import split
 from beadline.reading.wording import shown
 
-CHUNK = 50_000
 MOST_TAIL = 20_000
 _RULE = re.compile(r"[\s\-=_+|*;,~]*")
 Where = Callable[[int, int, str], str]
@@ -60,22 +58,31 @@ class Sorter:
         self._titles = {tuple(cell for cell in row if cell) for row in self.header}
         self._least = max([*self.axes[:1], *(self.signals if len(self.axes) == 1 else ())], default=0)
 
-    def chunks(self, lines: Iterator[tuple[int, str]]) -> Iterator[tuple[list[int], list[str]]]:
-        """Yield line numbers and lines of rows of numbers, a bounded number at a time."""
-        while batch := list(islice(lines, CHUNK)):
-            numbers, kept = [], []
-            for number, line in batch:
-                if self._is_row(number, line):
-                    numbers.append(number)
-                    kept.append(line)
-                    self.rows += 1
-            if kept:
-                yield numbers, kept
+    @property
+    def calm(self) -> bool:
+        """Whether only rows of numbers have been seen of late."""
+        return not self._odd and not self._pending
+
+    def sort(self, first: int, lines: Sequence[str]) -> tuple[list[int], list[str]]:
+        """Return the numbers and the lines of those that are rows of numbers."""
+        numbers, kept = [], []
+        for number, line in enumerate(lines, first):
+            if self._is_row(number, line):
+                numbers.append(number)
+                kept.append(line)
+                self.rows += 1
+        return numbers, kept
+
+    def finish(self) -> None:
+        """No more lines come: what was odd is what follows the numbers."""
         self.tail = self._odd
 
+    def is_plain(self, line: str) -> bool:
+        """Tell whether a line without quotation marks has a number on its axis and the usual number of cells."""
+        return bool(self._quick.match(line)) and self._least <= line.count(self.delimiter) < self.width
+
     def _is_row(self, number: int, line: str) -> bool:
-        plain = '"' not in line and not self._odd and not self._pending
-        if plain and self._quick.match(line) and self._least <= line.count(self.delimiter) < self.width:
+        if self.calm and '"' not in line and self.is_plain(line):
             return True
         row = split(line, self.delimiter)
         filled = [cell for cell in row if cell]

@@ -1,20 +1,17 @@
-"""Rows of text as arrays: pandas reads the numbers, and what it can't read is looked at cell by cell."""
+"""The rows below a header as whole columns."""
 
 from __future__ import annotations
 
-import io
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
-import pandas as pd
 
-from beadline.reading import cells, clocks, layout
-from beadline.reading.errors import UnreadableFile
+from beadline.reading import cells, parse
 from beadline.reading.profile import ColumnPlan
 from beadline.reading.rows import Sorter, Where
 from beadline.reading.trace import Floats
-from beadline.reading.wording import counted, shown
+from beadline.reading.wording import counted
 
 
 @dataclass
@@ -54,8 +51,8 @@ class Table:
     notes: list[str] = field(default_factory=list)
 
 
-def read(lines: Iterator[tuple[int, str]], plans: Sequence[ColumnPlan], sorter: Sorter) -> Table:
-    """Read the rows of numbers among these lines.
+def read(blocks: Iterable[tuple[int, str]], plans: Sequence[ColumnPlan], sorter: Sorter) -> Table:
+    """Read the rows of numbers in these blocks of lines, each with the number of its first line.
 
     Raises
     ------
@@ -66,16 +63,15 @@ def read(lines: Iterator[tuple[int, str]], plans: Sequence[ColumnPlan], sorter: 
     pieces: dict[int, list[Floats]] = {plan.index: [] for plan in wanted}
     table = Table(lines=np.empty(0, dtype=np.int64), where=sorter.where)
     numbers: list[np.ndarray[tuple[int], np.dtype[np.int64]]] = []
-    rows = 0
-    for line_numbers, kept in sorter.chunks(lines):
-        columns = _chunk(kept, line_numbers, wanted, sorter, table)
-        for plan in wanted:
-            if plan.use == "mark":
-                _add_marks(table, plan.index, columns[plan.index], rows)
-            else:
-                pieces[plan.index].append(columns[plan.index])
-        numbers.append(np.array(line_numbers, dtype=np.int64))
-        rows += len(kept)
+    for parsed in _parsed(blocks, wanted, sorter):
+        rows = sum(len(lines) for lines in numbers)
+        for index, words in parsed.words.items():
+            _add_marks(table, index, words, rows)
+            pieces[index].append(_bad(words))
+        for index, values in parsed.numbers.items():
+            pieces[index].append(values)
+            table.words[index] = table.words.get(index, 0) + parsed.missing.get(index, 0)
+        numbers.append(np.array(parsed.lines, dtype=np.int64))
     table.lines = np.concatenate(numbers) if numbers else table.lines
     for plan in wanted:
         whole = np.concatenate(parts) if (parts := pieces.pop(plan.index)) else np.empty(0)
@@ -83,152 +79,47 @@ def read(lines: Iterator[tuple[int, str]], plans: Sequence[ColumnPlan], sorter: 
             table.bad[plan.index] = whole > 0
         elif plan.use != "mark":
             table.numbers[plan.index] = whole
+    sorter.finish()
     table.headings, table.tail = sorter.headings, sorter.tail
     _say(table, sorter)
     return table
 
 
+def _parsed(
+    blocks: Iterable[tuple[int, str]], wanted: Sequence[ColumnPlan], sorter: Sorter
+) -> Iterator[parse.Parsed]:
+    """Yield the rows of each block, the quick way where all its lines are plain."""
+    for first, text in blocks:
+        plain = parse.quick(text, first, wanted, sorter) if sorter.calm else None
+        if plain is not None:
+            sorter.rows += len(plain.lines)
+            yield plain
+            continue
+        lines, kept = sorter.sort(first, text.split("\n"))
+        if kept:
+            yield parse.careful(kept, lines, wanted, sorter)
+
+
 def _say(table: Table, sorter: Sorter) -> None:
     if sorter.repeated:
-        table.notes.append(
-            f"The header came again {counted(sorter.repeated, 'time')} between the numbers and was passed over."
-        )
+        times = counted(sorter.repeated, "time")
+        table.notes.append(f"The header came again {times} between the numbers and was passed over.")
     if sorter.cut:
-        table.notes.append(
-            f"{counted(sorter.cut, 'line')} with fewer cells than the header has columns: what is missing is a gap."
-        )
+        lines = counted(sorter.cut, "line")
+        table.notes.append(f"{lines} with fewer cells than the header has columns: what is missing is a gap.")
 
 
-def _chunk(
-    kept: list[str], line_numbers: list[int], wanted: list[ColumnPlan], sorter: Sorter, table: Table
-) -> dict[int, Floats]:
-    """Return a chunk's columns: numbers, seconds, 1 for bad; mark columns as text."""
-    numeric = [plan.index for plan in wanted if plan.use in ("volume", "time", "signal")]
-    text = "\n".join(kept)
-    try:
-        frame = _pandas(text, kept, wanted, sorter, numeric)
-    except (ValueError, OverflowError):
-        _refuse_open_quote(kept, line_numbers)
-        frame = _pandas(text, kept, wanted, sorter, [])
-    if len(frame) != len(kept):
-        _refuse_open_quote(kept, line_numbers)
-    out: dict[int, Floats] = {}
-    for plan in wanted:
-        column = frame[plan.index]
-        if plan.use in ("volume", "time", "signal"):
-            out[plan.index] = _numbers(column, plan, line_numbers, sorter, table)
-        elif plan.use in ("clock", "date"):
-            out[plan.index] = _times(column, plan, line_numbers, sorter)
-        elif plan.use == "quality":
-            out[plan.index] = (~column.str.lower().isin(cells.GOOD_WORDS | {""})).to_numpy(dtype=float)
-        else:
-            out[plan.index] = column.to_numpy(dtype=object)
-    return out
+def _bad(words: parse.Words) -> Floats:
+    """Return 1 for each row whose word is none of those that call a value good."""
+    bad = np.array([float(bool(name) and name.lower() not in cells.GOOD_WORDS) for name in words.names])
+    return bad[words.codes]
 
 
-def _pandas(
-    text: str, kept: list[str], wanted: list[ColumnPlan], sorter: Sorter, numeric: list[int]
-) -> pd.DataFrame:
-    quoted = '"' in text
-    cells_in = [_cells_in(line, sorter.delimiter, quoted=quoted) for line in kept]
-    most = max(*cells_in, sorter.width)
-    # pandas counts the columns on the first line
-    text = kept[0] + sorter.delimiter * (most - cells_in[0]) + text[len(kept[0]) :]
-    kinds = {plan.index: ("float64" if plan.index in numeric else "object") for plan in wanted}
-    frame = pd.read_csv(
-        io.StringIO(text),
-        sep=sorter.delimiter,
-        decimal=sorter.decimal,
-        header=None,
-        names=list(range(most)),
-        usecols=list(kinds),
-        dtype=kinds,
-        keep_default_na=False,
-        na_values={index: [""] for index in numeric},
-        skipinitialspace=True,
-        skip_blank_lines=False,
-        index_col=False,
-        quoting=0 if quoted else 3,
-        engine="c",
-        low_memory=False,
-    )
-    for index, kind in kinds.items():
-        if kind == "object":
-            frame[index] = frame[index].fillna("").astype(str).str.strip()
-    return frame
-
-
-def _refuse_open_quote(kept: list[str], line_numbers: list[int]) -> None:
-    for number, line in zip(line_numbers, kept, strict=True):
-        if line.count('"') % 2:
-            raise UnreadableFile(
-                "A quotation mark opens and never closes, so that lines run into each other.",
-                where=f"line {number}",
-                mend="Close or remove the quotation mark.",
-                code="open-quote",
-            )
-
-
-def _cells_in(line: str, delimiter: str, *, quoted: bool) -> int:
-    return len(layout.split(line, delimiter)) if quoted else line.count(delimiter) + 1
-
-
-def _numbers(column: pd.Series, plan: ColumnPlan, lines: list[int], sorter: Sorter, table: Table) -> Floats:
-    """Return numbers; of text, cell by cell: thousands in groups, words for missing values, or a refusal."""
-    if column.dtype == float:
-        values = column.to_numpy(dtype=float)
-        if np.isinf(values).any():
-            raise _not_a_number("inf", plan, lines[int(np.flatnonzero(np.isinf(values))[0])], sorter.where)
-        return values
-    pattern = cells.number_pattern(sorter.decimal)
-    out = np.full(len(column), np.nan)
-    for row, cell in enumerate(column.to_numpy(dtype=object)):
-        if not cell:
-            continue
-        if pattern.fullmatch(cell):
-            out[row] = cells.to_float(cell, sorter.decimal)
-            if np.isinf(out[row]):
-                raise _not_a_number(cell, plan, lines[row], sorter.where)
-        elif cells.is_quality(cell) and plan.use == "signal":
-            table.words[plan.index] = table.words.get(plan.index, 0) + 1
-        else:
-            raise _not_a_number(cell, plan, lines[row], sorter.where)
-    return out
-
-
-def _times(column: pd.Series, plan: ColumnPlan, lines: list[int], sorter: Sorter) -> Floats:
-    texts = column.to_list()
-    out = clocks.seconds(texts, plan.unit)
-    strange = [row for row in np.flatnonzero(np.isnan(out)) if texts[row]]
-    if strange:
-        row = int(strange[0])
-        raise UnreadableFile(
-            f"The cell holds {shown(texts[row])}, which is not a time written as in the rest of the column ({plan.unit}).",
-            where=sorter.where(lines[row], plan.index + 1, shown(plan.header)),
-            mend="Correct the cell, or set how times are written in the reading profile.",
-            code="text-in-number",
-        )
-    return out
-
-
-def _add_marks(table: Table, index: int, texts: Floats, rows: int) -> None:
-    marks = table.marks.setdefault(index, [])
-    series = pd.Series(texts, dtype=object)
-    filled = (series != "").to_numpy()
+def _add_marks(table: Table, index: int, words: parse.Words, rows: int) -> None:
+    """Note the rows where a filled cell differs from the cell above."""
+    marks, before = table.marks.setdefault(index, []), table.last.get(index, "")
+    filled = np.array([bool(name) for name in words.names])[words.codes]
     table.filled[index] = table.filled.get(index, 0) + int(filled.sum())
-    starts = filled & (series != series.shift(1, fill_value=table.last.get(index, ""))).to_numpy()
-    marks.extend((rows + int(row), str(texts[row])) for row in np.flatnonzero(starts))
-    table.last[index] = str(texts[-1])
-
-
-def _not_a_number(cell: str, plan: ColumnPlan, line: int, where: Where) -> UnreadableFile:
-    failed = cells.is_failed(cell)
-    mend = "Leave the cell empty if there is no value, or correct it." if failed else "Correct the cell."
-    if plan.use == "signal" and not failed:
-        mend = "Correct the cell, or leave it empty if there is no value."
-    return UnreadableFile(
-        f"The cell holds {shown(cell)} where a number is needed.",
-        where=where(line, plan.index + 1, shown(plan.header)),
-        mend=mend,
-        code="not-finite" if failed else "text-in-number",
-    )
+    starts = np.concatenate([[words.names[words.codes[0]] != before], np.diff(words.codes) != 0])
+    marks.extend((rows + int(row), words.names[words.codes[row]]) for row in np.flatnonzero(filled & starts))
+    table.last[index] = words.names[words.codes[-1]]

@@ -36,6 +36,11 @@ class SheetLines:
     def __iter__(self) -> Iterator[str]:
         return iter(self.lines)
 
+    def blocks(self, above: int) -> Iterator[tuple[int, str]]:
+        """Yield the rows below the first ones, as one block."""
+        if self.lines[above:]:
+            yield above + 1, "\n".join(self.lines[above:])
+
     def tail(self) -> list[str]:
         """Return the last lines."""
         return list(self.lines[-400:])
