@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -239,7 +240,7 @@ def _released(curve: OutletCurve, band_cv: float) -> tuple[Array, Array]:
     if not (np.isfinite(band_cv) and band_cv >= 0):
         raise ValueError(f"band_cv must not be negative, got {band_cv}")
     rising = np.clip(optimize.isotonic_regression(curve.fraction).x, 0.0, 1.0)
-    finer = max(1, -(-FINE // curve.volume_cv.size))
+    finer = math.ceil(FINE / curve.volume_cv.size)
     places = np.arange(curve.volume_cv.size)
     volume = np.interp(np.linspace(0, places[-1], places[-1] * finer + 1), places, curve.volume_cv)
     fraction = interpolate.pchip_interpolate(curve.volume_cv, rising, volume)

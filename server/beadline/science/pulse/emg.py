@@ -141,7 +141,7 @@ def _solve(
         return _linear(p, x, signal, with_baseline=with_baseline)[1]
 
     bounds = ([-3.0, np.log(0.02), -6.0], [3.0, np.log(3.0), 6.0])
-    return optimize.least_squares(misfit, first, bounds=bounds, x_scale=(0.1, 0.1, 0.1))
+    return optimize.least_squares(misfit, first, bounds=bounds, x_scale=(0.1, 0.1, 0.1), max_nfev=60)
 
 
 def _linear(p: Array, x: Array, signal: Array, *, with_baseline: bool) -> tuple[Array, Array, Array]:

@@ -189,7 +189,10 @@ def evaluate(
     found: dict[str, Estimate] = {}
     for name, formula in rules.items():
         if known.has(*formula.needs):
-            estimate = known.derive(formula.rule)
+            try:
+                estimate = known.derive(formula.rule)
+            except ZeroDivisionError:  # all of the mean or of the variance was taken off
+                continue
             if np.isfinite(estimate.value) and np.isfinite(estimate.u) and estimate.value > 0:
                 found[name] = estimate
     return found

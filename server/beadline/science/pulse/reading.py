@@ -236,9 +236,11 @@ def _tangents(
 ) -> dict[str, shape.Tangent]:
     """The tangents of front and back, where half height was found."""
     found: dict[str, shape.Tangent] = {}
+    sharper = min(rough.front_m3, rough.back_m3)
     for side, half_width in (("front", rough.front_m3), ("back", rough.back_m3)):
         half = crossings.get(f"half_{side}")
-        reach = shape.REACH * half_width
+        # on the long side of a peak the inflection lies near the apex, where the sharp side sets the scale
+        reach = shape.REACH * min(half_width, 1.3 * sharper)
         laid = half and shape.tangent(volume, signal, half, top, reach_m3=reach)
         if laid:
             found[side] = laid

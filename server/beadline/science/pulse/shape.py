@@ -113,7 +113,7 @@ def tangent(volume_m3: Array, signal: Array, half: Point, top: Point, *, reach_m
     """Lay the tangent at the steepest place between half height and apex."""
     middle = half.volume_m3 + 0.15 * (top.volume_m3 - half.volume_m3)
     rising = top.volume_m3 > half.volume_m3
-    for _ in range(2):
+    for _ in range(5):
         near = local.fit(volume_m3, signal, centre_m3=middle, reach_m3=1.25 * reach_m3)
         grid = np.linspace(middle - 0.7 * near.reach_m3, middle + 0.7 * near.reach_m3, 71)
         slopes = np.array([near.at(v, 1) for v in grid])
