@@ -3,6 +3,9 @@ import { readTheme } from "beadline/theme.js"
 
 const CONFIG = { displayModeBar: false, responsive: true, doubleClick: "reset", showTips: false, displaylogo: false }
 
+/** How wide a chart is on paper, in px: a sheet of A4 within its margins. */
+const ON_PAPER = 660
+
 /** @type {Promise<any> | undefined} */
 let loading
 
@@ -36,6 +39,7 @@ export function keepDrawn(plot, figure, { onClick } = {}) {
       const Plotly = await library()
       if (ended) return
       const { data, layout } = figure(readTheme())
+      plot.style.height = `${layout.height}px`
       const first = !plot.layout
       await Plotly.react(plot, data, layout, CONFIG)
       if (ended) return
@@ -48,13 +52,20 @@ export function keepDrawn(plot, figure, { onClick } = {}) {
     }
   }
 
+  const toPaper = () => window.Plotly?.relayout(plot, { width: ON_PAPER })
+  const toScreen = () => window.Plotly?.relayout(plot, { width: null, autosize: true })
+
   function end() {
     ended = true
+    removeEventListener("beforeprint", toPaper)
+    removeEventListener("afterprint", toScreen)
     dark.removeEventListener("change", redraw)
     document.removeEventListener("beadline:appearance", redraw)
     window.Plotly?.purge(plot)
   }
 
+  addEventListener("beforeprint", toPaper)
+  addEventListener("afterprint", toScreen)
   dark.addEventListener("change", redraw)
   document.addEventListener("beadline:appearance", redraw)
   redraw()

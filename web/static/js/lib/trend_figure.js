@@ -19,7 +19,7 @@ export function trendFigure(bed, { theme, shown, selected, narrow = false }) {
   const figure = { data: [], layout: frame(bed, theme, margin, inner) }
   trends.forEach((trend, place) => {
     const top = 1 - (place * (PANEL + GAP)) / inner
-    addPanel(figure, trend, { theme, place, domain: [Math.max(0, top - PANEL / inner), top], crowd: bed.cycles.length, narrow })
+    addPanel(figure, trend, { theme, place, domain: [Math.max(0, top - PANEL / inner), top], crowd: bed.cycles.length * (narrow ? 2 : 1), narrow })
   })
   addMarks(figure.layout, bed.events, selected, theme)
   return figure
@@ -86,7 +86,8 @@ function beads(trend, kind, { theme, axis, range, crowd }) {
 }
 
 function addLimits(layout, trend, { theme, axis, range, narrow }) {
-  const across = { xref: "x domain", x0: 0, x1: 1, yref: axis, layer: "between" }
+  const [x0, x1] = layout.xaxis.range
+  const across = { xref: "x", x0, x1, yref: axis, layer: "between" }
   if (trend.band) layout.shapes.push({ ...across, type: "rect", y0: trend.band[0], y1: trend.band[1], fillcolor: theme.band, line: { width: 0 } })
   const lines = [
     ...trend.action.map((at) => ({ at, word: "action", color: theme.act, dash: "solid" })),
@@ -96,10 +97,11 @@ function addLimits(layout, trend, { theme, axis, range, narrow }) {
   const places = spread(lines.map(({ at }) => pixels(at)), 14)
   lines.forEach(({ at, word, color, dash }, i) => {
     layout.shapes.push({ ...across, type: "line", y0: at, y1: at, line: { color, width: 1.3, dash } })
-    if (narrow) return
+    const beside = { x: 1, xshift: 7, yanchor: "middle", yshift: places[i] - pixels(at) }
+    const upon = { x: 0, xshift: 2, yanchor: "bottom", yshift: -1 }
     layout.annotations.push({
-      text: `${word} ${written(at, trend.digits)}`, xref: "paper", x: 1, xanchor: "left", xshift: 7, yref: axis, y: at, yanchor: "middle",
-      yshift: places[i] - pixels(at), showarrow: false, font: { size: 11.5, color },
+      text: `${word} ${written(at, trend.digits)}`, xref: "paper", xanchor: "left", yref: axis, y: at, showarrow: false,
+      font: { size: 11.5, color }, ...(narrow ? upon : beside),
     })
   })
 }
