@@ -4,7 +4,8 @@
 
 One metric with the whole budget (HETP, upward; asymmetry, both ways) and twelve metrics of three transitions.
 False alarms: share of beds with an event within 200 cycles after the baseline; one in 450 cycles is 0.359.
-Delays: changes begin 20 cycles after a baseline of 15, phi 0.3; counted from 1, beds that alarmed before left out.
+Delays: changes begin 20 cycles after a baseline of 15, phi 0.3; counted from 1, beds that alarmed before
+left out.
 """
 
 from __future__ import annotations
@@ -17,8 +18,9 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from beadline.science import drift
 from tests.science.drift import lives
+
+from beadline.science import drift
 
 HORIZON, AT = 200, 20
 WHOLE = ("hetp_moments", "asymmetry", "variance_cv2", "skewness", "early_foot", "late_tail", "width_10_90_cv")

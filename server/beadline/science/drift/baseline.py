@@ -118,8 +118,8 @@ def learn(readings: Sequence[Reading], settings: Settings, *, prior: Prior | Non
     Notes
     -----
     Median and median absolute deviation find the odd values: beyond 6 standard deviations they are left
-    out, beyond 3.5 drawn in. Mean and standard deviation of the rest follow, so that little efficiency is lost
-    on normal data.
+    out, beyond 3.5 drawn in. Mean and standard deviation of the rest follow, so that little efficiency is
+    lost on normal data.
 
     References
     ----------

@@ -40,6 +40,7 @@ DIRECTIONS: Mapping[str, Mapping[str, float]] = {
         "skewness": -0.4,
         "hetp_moments": 0.4,
         "difference_from_reference": 0.5,
+        "curve_early": 1.0,
     },
     "late tail": {
         "late_tail": 1.5,
@@ -49,11 +50,13 @@ DIRECTIONS: Mapping[str, Mapping[str, float]] = {
         "skewness": 0.5,
         "excess_kurtosis": 0.3,
         "hetp_moments": 0.7,
+        "curve_late": 1.0,
     },
+    "another shape of curve": {"curve_scores": 1.0, "curve_residual": 1.0},
     "harder to flow through": {"pressure_drop_pa": 1.0, "hetp_moments": 0.4},
 }
 POSITION_METRICS = frozenset({"mean_cv", "v50_cv"})
-_SHARES = {"joined": 0.7, "metric": 0.3}
+_SHARES = {"joined": 0.8, "metric": 0.2}
 
 
 @dataclass(frozen=True)
@@ -219,19 +222,21 @@ def _mean_position(baseline: Baseline, transition: str) -> float:
 def _direction(name: str, keys: Sequence[str], settings: Settings) -> Floats | None:
     """Weights of one direction on the keys there are; None where it would rest on a single key or on none."""
     signs = DIRECTIONS[name]
-    w = np.array(
-        [0.0 if role_of(k, settings) == "instrument" else signs.get(metric_of(k).name, 0.0) for k in keys]
-    )
+    metrics = [metric_of(key).name for key in keys]
+    use = [
+        role_of(key, settings) != "instrument" and metric in signs
+        for key, metric in zip(keys, metrics, strict=True)
+    ]
+    w = np.array([signs[m] / metrics.count(m) if used else 0.0 for m, used in zip(metrics, use, strict=True)])
     leading = {metric for metric, weight in signs.items() if abs(weight) >= 1.0}
-    if not any(metric_of(key).name in leading for key in keys) or np.count_nonzero(w) < 2:
+    if not leading.intersection(metrics) or np.count_nonzero(w) < 2:
         return None
     return w / float(np.sqrt((w**2).sum()))
 
 
 def _project(weights: Floats, blind: Floats) -> Floats:
     """Take out of the weights what nuisances move, where enough of the direction is left."""
-    use = blind * (weights != 0) if np.count_nonzero(weights) > 1 else blind
-    use = use[np.abs(use).sum(1) > 0] if len(use) else use
+    use = blind[np.abs(blind).sum(1) > 0] if len(blind) else blind
     if len(use) == 0:
         return weights
     basis = np.linalg.svd(use, full_matrices=False)

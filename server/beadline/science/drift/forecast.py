@@ -9,7 +9,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from beadline.science.drift.evidence import PHI_GRID, PHI_SPREAD
+from beadline.science.drift.evidence import PHI_GRID, PHI_SPREAD, odd_values_drawn_in
 from beadline.science.drift.reading import label_of, metric_of
 from beadline.science.drift.settings import FixedLimits
 
@@ -17,8 +17,9 @@ Floats = NDArray[np.float64]
 Side = Literal["low", "high"]
 DRAWS = 2000
 MIN_CYCLES = 12
-_CAP_SD = 3.5
+MIN_SPAN = 7
 _STEP_MARGIN = 1.5
+_LEAST_GAIN = 3.0
 # Wear does not keep its pace exactly: its level wanders by this much a cycle, in standard deviations.
 _WANDER = 0.12
 
@@ -78,12 +79,13 @@ class Forecast:
 
 @dataclass(frozen=True)
 class _Trend:
-    """Draws from what the level, the slope and the noise may be."""
+    """Draws of level and slope, the noise, and the log likelihood gained over no trend."""
 
     level: Floats
     slope: Floats
     sd: float
     since: int
+    gain: float
 
 
 def forecast(
@@ -119,11 +121,14 @@ def forecast(
 
     Notes
     -----
-    The series is taken as steady until some cycle and as changing in proportion to the cycles since; every such
-    beginning is weighed by its likelihood, with first-order autocorrelation and Student's t for the unknown
-    spread. Readings to come are drawn with level, slope and noise, and the first beyond the limit counts (first
-    passage). After a sudden change only the cycles since then are used. There is a steady trend when the slope
-    differs from nothing with a probability of 95 % on its side; nothing is said beyond five times the span of the trend.
+    The series is taken as steady until some cycle and as changing in proportion to the cycles since; every
+    such beginning is weighed by its likelihood, with first-order autocorrelation and Student's t for the
+    unknown spread. Readings to come are drawn with level, slope and noise, and the first beyond the limit
+    counts (first passage). After a sudden change only the cycles since then are used. There is a steady trend
+    when the slope differs from nothing with a probability of 95 % on its side and over at least 8 cycles, and
+    explains the data clearly better than none (log likelihood 3); nothing is said beyond five times the span of the trend. Measured on simulated lives, the
+    80 % interval holds 75 to 90 % for steady wear, and about 65 % for wear that wanders by a quarter of a
+    standard deviation a cycle.
 
     Examples
     --------
@@ -139,7 +144,7 @@ def forecast(
     kept = np.isfinite(y)
     numbers, y = numbers[kept], y[kept]
     log = metric_of(key).scale == "log" and bool((y > 0).all())
-    scaled = _without_odd_values(np.log(y) if log else y)
+    scaled = odd_values_drawn_in(np.log(y) if log else y)
     start = _after_last_step(numbers, scaled, phi)
     if len(y) - start < MIN_CYCLES:
         return _no_trend(key, numbers, log=log, why=f"fewer than {MIN_CYCLES} cycles since the last change")
@@ -147,22 +152,11 @@ def forecast(
     trend = _fit(numbers[start:], scaled[start:], phi)
     slope, slope_u = float(np.median(trend.slope)), float(np.std(trend.slope))
     share = float(np.mean(np.sign(trend.slope) == np.sign(slope)))
-    if share < 0.95:
+    if share < 0.95 or trend.gain < _LEAST_GAIN:
         return _no_trend(key, numbers, log=log, slope=slope, slope_u=slope_u)
     span = float(numbers[-1] - trend.since)
     found = _all_limits(trend, limits, log=log, phi=phi, horizon=min(horizon, round(5 * max(span, 20.0))))
     return Forecast(key, True, slope, slope_u, trend.since, log, found, _sentence(key, found, slope, log=log))
-
-
-def _without_odd_values(y: Floats) -> Floats:
-    """Draw single odd values in towards the median of their five neighbours."""
-    if len(y) < 5:
-        return y
-    padded = np.pad(y, 2, mode="edge")
-    local = np.median(np.lib.stride_tricks.sliding_window_view(padded, 5), axis=1)
-    spread = 1.4826 * float(np.median(np.abs(y - local))) * 1.3
-    drawn: Floats = np.clip(y, local - _CAP_SD * spread, local + _CAP_SD * spread)
-    return drawn
 
 
 def _whitened(columns: Floats, phi: float) -> Floats:
@@ -205,7 +199,7 @@ def _after_last_step(numbers: Floats, y: Floats, phi: float) -> int:
 
 def _likeliest_phi(numbers: Floats, y: Floats, expected: float) -> float:
     """Autocorrelation that goes best with some trend, weighed with what is expected of it."""
-    ramps = np.maximum(numbers[:, None] - numbers[: len(y) - 4], 0.0)
+    ramps = np.maximum(numbers[:, None] - numbers[: len(y) - MIN_SPAN], 0.0)
     scores = []
     for phi in PHI_GRID:
         prior = -0.5 * ((phi - expected) / PHI_SPREAD) ** 2 + 0.5 * np.log(1 - phi**2)
@@ -217,9 +211,9 @@ def _fit(numbers: Floats, y: Floats, phi: float) -> _Trend:
     """Draw level and slope of a line that is flat until some cycle."""
     rng = np.random.default_rng(20)
     n = len(y)
-    begins = np.arange(0, n - 4)
+    begins = np.arange(0, n - MIN_SPAN)
     ramps = np.maximum(numbers[:, None] - numbers[begins], 0.0)
-    log_like, size, variance, _ = _explained(numbers, y, phi, ramps)
+    log_like, size, variance, flat = _explained(numbers, y, phi, ramps)
     weight = np.exp(log_like - log_like.max())
     chosen = rng.choice(len(begins), DRAWS, p=weight / weight.sum())
     slope = size[chosen] + np.sqrt(variance[chosen]) * rng.standard_t(n - 3, DRAWS)
@@ -228,7 +222,7 @@ def _fit(numbers: Floats, y: Floats, phi: float) -> _Trend:
     gg_sd = float(np.sqrt(np.exp(-2 * log_like[best] / (n - 2)) / (n - 2) / (1 - phi**2)))
     level_sd = gg_sd * np.sqrt((1 + phi) / (1 - phi) / n)
     level = base + slope * ramps[-1, chosen] + level_sd * rng.standard_normal(DRAWS)
-    return _Trend(level, slope, gg_sd, int(numbers[begins[best]]))
+    return _Trend(level, slope, gg_sd, int(numbers[begins[best]]), float(log_like[best]) - flat)
 
 
 def _level(y: Floats, ramp: Floats, slope: float, phi: float) -> float:

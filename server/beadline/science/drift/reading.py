@@ -11,7 +11,14 @@ from numpy.typing import NDArray
 from beadline.science import metrics
 from beadline.science.estimates import Estimate
 
-_METRICS = metrics.by_name(metrics.TRANSITION) | metrics.by_name(metrics.CYCLE)
+# What the look at whole curves adds to the registered metrics.
+CURVE_METRICS = (
+    metrics.Metric("curve_scores", "Curve shape, usual ways of varying", side="up", scale="log"),
+    metrics.Metric("curve_residual", "Curve shape, unusual ways", side="up", scale="log"),
+    metrics.Metric("curve_early", "Early part of the curve"),
+    metrics.Metric("curve_late", "Late part of the curve"),
+)
+_METRICS = metrics.by_name(metrics.TRANSITION + metrics.CYCLE + CURVE_METRICS)
 
 
 @dataclass(frozen=True)

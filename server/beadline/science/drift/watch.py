@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadline.science.drift import baseline as baselines
-from beadline.science.drift import charts, directions, nuisances, panel
+from beadline.science.drift import charts, directions, nuisances, panel, shape
 from beadline.science.drift.baseline import Baseline
 from beadline.science.drift.episodes import Episodes
 from beadline.science.drift.evidence import ChangeEvidence
@@ -23,8 +23,8 @@ from beadline.science.drift.settings import Settings
 from beadline.science.estimates import Doubt, Estimate
 
 Floats = NDArray[np.float64]
-_MILLI = 1000.0
-_LARGEST = 32.0
+_PER_SD = 100.0
+_LARGEST = 320.0
 _VERDICTS: tuple[Verdict, ...] = ("in limits", "past alert limit", "past action limit")
 
 
@@ -42,6 +42,7 @@ class Watch:
         self.z_rows: list[Floats] = []
         self.y_rows: list[Floats] = []
         self.baseline: Baseline | None = None
+        self.shape = shape.Shape({})
         self.episodes = Episodes()
 
     def judge(self, reading: Reading) -> Judgement:
@@ -78,7 +79,8 @@ class Watch:
 
     def _complete(self) -> None:
         """Fix the baseline and let the charts see its cycles."""
-        rows, self.learning = self.learning, []
+        self.shape, rows = shape.learn(self.learning)
+        self.learning = []
         self.baseline = baselines.learn(rows, self.settings, prior=self.prior)
         z = np.array([self._rounded(self.baseline.standardised(r)) for r in rows])
         z = np.where(np.abs(z) > baselines.REJECT_SD, np.nan, z)
@@ -112,8 +114,8 @@ class Watch:
         return 0.15 if self.prior is None else float(np.clip(self.prior.phi_spread, 0.05, 0.3))
 
     def _rounded(self, z: Floats) -> Floats:
-        """Thousandths of a standard deviation, so that stored and running numbers are the same."""
-        rounded: Floats = np.rint(np.clip(z, -_LARGEST, _LARGEST) * _MILLI) / _MILLI
+        """Hundredths of a standard deviation, so that stored and running numbers are the same."""
+        rounded: Floats = np.rint(np.clip(z, -_LARGEST, _LARGEST) * _PER_SD) / _PER_SD
         return rounded
 
     def _remember(self, z: Floats) -> Floats:
@@ -124,6 +126,7 @@ class Watch:
         return y
 
     def _monitor(self, reading: Reading, doubts: tuple[Doubt, ...], baseline: Baseline) -> Judgement:
+        reading = self.shape.added(reading)
         z = self._rounded(baseline.standardised(reading))
         self.cycles.append(reading.cycle)
         self._remember(z)
@@ -202,6 +205,7 @@ class Watch:
             "learning": [_plain(reading) for reading in self.learning],
             "cycles": self.cycles,
             "baseline": self.baseline.to_dict() if self.baseline else None,
+            "shape": self.shape.to_dict(),
             "z": _packed(self.z_rows),
             "episodes": self.episodes.to_dict(),
         }
@@ -221,6 +225,7 @@ class Watch:
 
     def _resume(self, baseline: Baseline, stored: Mapping[str, Any]) -> None:
         self.baseline = baseline
+        self.shape = shape.Shape.from_dict(stored["shape"])
         rows = _unpacked(stored["z"], len(baseline.keys))
         first = len(baseline.cycles)
         self._prepare(baseline, rows[:first])
@@ -235,15 +240,15 @@ _MISSING = -32768
 
 
 def _packed(rows: list[Floats]) -> str:
-    """Thousandths as text; values are at most 32 standard deviations."""
+    """Hundredths as text; values are at most 320 standard deviations."""
     table: Floats = np.array(rows, float)
-    whole = np.where(np.isnan(table), _MISSING, np.rint(np.nan_to_num(table) * _MILLI))
+    whole = np.where(np.isnan(table), _MISSING, np.rint(np.nan_to_num(table) * _PER_SD))
     return base64.b64encode(np.asarray(whole, "<i2").tobytes()).decode("ascii")
 
 
 def _unpacked(text: str, width: int) -> Floats:
     whole = np.frombuffer(base64.b64decode(text), "<i2").reshape(-1, width).astype(float)
-    return np.where(whole == _MISSING, np.nan, whole / _MILLI)
+    return np.where(whole == _MISSING, np.nan, whole / _PER_SD)
 
 
 def _plain(reading: Reading) -> dict[str, Any]:

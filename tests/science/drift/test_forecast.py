@@ -1,0 +1,69 @@
+"""Forecasts: coverage on simulated lives, sudden changes, odd values, wrong input."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from tests.science.drift import lives
+
+from beadline.science import drift
+
+
+def passage(mean: np.ndarray, seed: int, *, now: int, limit: float) -> tuple[drift.Forecast, float]:
+    y = mean + lives.autocorrelated(len(mean), 1, phi=0.3, rng=np.random.default_rng(seed))[:, 0]
+    found = drift.forecast(
+        range(1, now + 1),
+        y[:now],
+        key="x/skewness",
+        limits=drift.FixedLimits(action_high=limit),
+        phi=0.3,
+    )
+    return found, float((y[now:] > limit).argmax() + 1)
+
+
+def covered(lives_count: int) -> float:
+    inside = []
+    for seed in range(lives_count):
+        slope, begin = (0.1, 20) if seed % 2 else (0.06, 0)
+        mean = slope * np.maximum(np.arange(400) - begin, 0)
+        found, truth = passage(mean, seed, now=55, limit=8.0)
+        if found.steady:
+            limit = found.limits[0]
+            inside.append((limit.low or 0) <= truth <= (limit.high or np.inf))
+    return float(np.mean(inside))
+
+
+def test_the_interval_covers_what_comes():
+    assert 0.65 <= covered(60) <= 0.97
+
+
+@pytest.mark.slow
+def test_the_interval_covers_what_comes_in_70_to_90_of_100_lives():
+    assert 0.70 <= covered(400) <= 0.92
+
+
+def test_a_sudden_change_is_no_trend():
+    mean = 4.0 * (np.arange(400) >= 35)
+    assert sum(passage(mean, seed, now=60, limit=12.0)[0].steady for seed in range(30)) <= 8
+
+
+def test_an_odd_value_does_not_make_a_trend():
+    y = 0.1 * np.sin(2.4 * np.arange(40))
+    y[-1] = 5.0
+    found = drift.forecast(range(40), y, key="x/skewness", limits=drift.FixedLimits(), phi=0.0)
+    assert not found.steady
+
+
+def test_the_same_input_gives_the_same_forecast():
+    mean = 0.1 * np.arange(400)
+    assert passage(mean, 3, now=50, limit=9.0) == passage(mean, 3, now=50, limit=9.0)
+
+
+def test_cycles_must_rise():
+    with pytest.raises(ValueError, match="cycles must rise"):
+        drift.forecast([1, 1], [0.1, 0.2], key="x/skewness", limits=drift.FixedLimits(), phi=0.0)
+
+
+def test_few_cycles_say_nothing():
+    found = drift.forecast(range(5), [1.0] * 5, key="x/skewness", limits=drift.FixedLimits(), phi=0.0)
+    assert "fewer than 12" in found.sentence
