@@ -2,6 +2,7 @@ import assert from "node:assert/strict"
 import { test } from "node:test"
 
 import { curveFigure } from "beadline/lib/curve_figure.js"
+import { pulseFigure } from "beadline/lib/pulse_figure.js"
 import { ribbonFigure, whereItHappens } from "beadline/lib/ribbon_figure.js"
 import { trendFigure } from "beadline/lib/trend_figure.js"
 
@@ -71,4 +72,12 @@ test("the ribbon shows a column a cycle and crops to where the slope is", () => 
 
 test("a ribbon of flat curves shows its whole grid", () => {
   assert.deepEqual(whereItHappens({ grid: [0, 1], density: [[0, 0]] }), [0, 1])
+})
+
+test("a pulse is drawn with every ruler named, and without what is missing", () => {
+  const peak = { volume: [0, 1, 2], signal: [0, 5, 0], fit: [], unit: "mS/cm", apex: [1, 5], rulers: [{ name: "half height", line: [0.5, 2.5, 1.5, 2.5] }], tangents: [], window: null }
+  const { data, layout } = pulseFigure(peak, theme)
+  assert.equal(data.length, 1)
+  assert.deepEqual(layout.annotations.map(({ text }) => text), ["half height"])
+  assert.deepEqual(layout.shapes.map(({ x0, y0, x1, y1 }) => [x0, y0, x1, y1]), [[0.5, 2.5, 1.5, 2.5], [1, 0, 1, 5]])
 })
