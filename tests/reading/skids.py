@@ -40,8 +40,7 @@ def a_run(rows: int = 300, *, end_ml: float = 600.0) -> Run:
 
 def number(value: float, decimal: str = ".", digits: int = 4, thousands: str = "") -> str:
     """Write a number as a locale does."""
-    text = f"{value:,.{digits}f}".replace(",", "\0").replace(".", decimal).replace("\0", thousands)
-    return text
+    return f"{value:,.{digits}f}".replace(",", "\0").replace(".", decimal).replace("\0", thousands)
 
 
 def table(
@@ -110,7 +109,7 @@ def _semicolon_comma_time(run: Run) -> bytes:
     header = ["Zeit", "Durchfluss", "Leitfähigkeit", "UV 280", "Druck vor Säule", "Temperatur", "Schritt"]
     units = ["min", "mL/min", "mS/cm", "AU", "kPa", "°C", ""]
     rows = [
-        [number(v / FLOW_ML_MIN, ",", 6), "5,0", number(c, ","), number(u / 1000, ",", 6), number(p * 100, ","), number(t, ","), name]
+        [*(number(x, ",", 6) for x in (v / FLOW_ML_MIN, 5.0, c, u / 1000, p * 100, t)), name]
         for (v, c, u, p, t, _), name in zip(_zipped(run), _changes(run.phase), strict=True)
     ]  # fmt: skip
     preamble = ["Anlage;Skid 3", "Auftrag;4711", "Säule;Reiher"]
@@ -203,7 +202,8 @@ def animl(series: Sequence[tuple[str, str, np.ndarray]], *, packed: bool = False
         )
     joined = "".join(parts)
     return (
-        '<?xml version="1.0" encoding="utf-8"?><AnIML xmlns="urn:org:astm:animl:schema:core:draft:0.90" version="0.90">'
+        '<?xml version="1.0" encoding="utf-8"?>'
+        '<AnIML xmlns="urn:org:astm:animl:schema:core:draft:0.90" version="0.90">'
         '<ExperimentStepSet><ExperimentStep name="Run" experimentStepID="e1"><Result>'
         f'<SeriesSet name="Run" length="{len(series[0][2])}">{joined}</SeriesSet>'
         "</Result></ExperimentStep></ExperimentStepSet></AnIML>"

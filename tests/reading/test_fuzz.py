@@ -47,7 +47,8 @@ def test_any_text(text, encoding):
 
 
 CELLS = st.sampled_from(
-    ["1", "2.5", "-3,75", "1e3", "", "NaN", "Bad", "12:30:01", "2031-11-03", "Wash", '"', "1.234,5", "Volume (mL)", "Cond (mS/cm)",
+    ["1", "2.5", "-3,75", "1e3", "", "NaN", "Bad", "12:30:01", "2031-11-03", "Wash", '"', "1.234,5",
+     "Volume (mL)", "Cond (mS/cm)",
      "mL", "mS/cm", "Time (min)", "Flow (L/h)", "Phase", "-", "°C", "0", "10", "20"]
 )  # fmt: skip
 

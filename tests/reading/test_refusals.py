@@ -177,7 +177,8 @@ def test_a_quotation_mark_that_never_closes():
     ("start", "word"),
     [
         (b"%PDF-1.7\n", "PDF"), (b"\x89PNG\r\n\x1a\n", "PNG"), (b"\xff\xd8\xff\xe0", "JPEG"),
-        (b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1", "office"), (b"\x89HDF\r\n\x1a\n", "HDF5"), (b"\x7fELF\x02", "program"),
+        (b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1", "office"),
+        (b"\x89HDF\r\n\x1a\n", "HDF5"), (b"\x7fELF\x02", "program"),
     ],
 )  # fmt: skip
 def test_files_of_other_kinds_are_named(start, word):
@@ -259,7 +260,8 @@ def test_a_billion_laughs():
 
 def test_animl_with_values_missing():
     packed = base64.b64encode(np.arange(5, dtype="<f4").tobytes()).decode()
-    series = f'<Series seriesID="t" seriesType="Float32" dependency="independent"><EncodedValueSet>{packed}</EncodedValueSet></Series>'
+    attributes = 'seriesID="t" seriesType="Float32" dependency="independent"'
+    series = f"<Series {attributes}><EncodedValueSet>{packed}</EncodedValueSet></Series>"
     error = refused(f'<AnIML><SeriesSet length="6">{series}</SeriesSet></AnIML>'.encode())
     assert error.code == "damaged"
     assert "5 values, but its set says 6" in error.what

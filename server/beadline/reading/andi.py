@@ -90,9 +90,9 @@ def _times(file: Any, count: int, notes: list[str]) -> tuple[Floats, str]:
             mend="Export the run again with its sampling interval.",
             code="still-axis",
         )
-    return (float(delay[0]) if delay is not None and len(delay) else 0.0) + size * np.arange(
-        count
-    ), unit or "s"
+    start = float(delay[0]) if delay is not None and len(delay) else 0.0
+    times: Floats = start + size * np.arange(count, dtype=float)
+    return times, unit or "s"
 
 
 def _broken(why: str, filename: str, code: str) -> UnreadableFile:

@@ -10,8 +10,8 @@ from dataclasses import dataclass, field
 from xml.etree.ElementTree import Element, ParseError
 
 import numpy as np
-from defusedxml import ElementTree as safe
 from defusedxml.common import DefusedXmlException
+from defusedxml.ElementTree import iterparse
 
 from beadline.reading import series
 from beadline.reading.content import LARGEST
@@ -29,7 +29,7 @@ _MOST = LARGEST // 8  # values in all series
 def is_xml(content: bytes) -> bool:
     """Tell whether bytes are XML of any kind."""
     start = content[:400].replace(b"\x00", b"").lstrip(b"\xef\xbb\xbf\xff\xfe \t\r\n")
-    return start.startswith((b"<?xml", b"<!DOCTYPE", b"<!--")) or start[:1] == b"<" and b">" in content
+    return start.startswith((b"<?xml", b"<!DOCTYPE", b"<!--")) or (start[:1] == b"<" and b">" in content)
 
 
 def read(content: bytes, filename: str, profile: Profile | None, given: Facts) -> Trace:
@@ -41,7 +41,7 @@ def read(content: bytes, filename: str, profile: Profile | None, given: Facts) -
     """
     reader = _Reader(filename)
     try:
-        for event, element in safe.iterparse(io.BytesIO(content), events=("start", "end"), forbid_dtd=True):
+        for event, element in iterparse(io.BytesIO(content), events=("start", "end"), forbid_dtd=True):
             reader.start(element) if event == "start" else reader.end(element)
     except DefusedXmlException as error:
         raise _broken(
@@ -125,7 +125,8 @@ class _Reader:
             last = int(element.get("endIndex", str(self._length - 1)))
             if len(self._numbers) != 2 or not 0 <= last - first < _MOST:
                 raise ValueError("a series that counts by itself needs a start, an increment and a length")
-            self._parts.append((first, self._numbers[0] + self._numbers[1] * np.arange(last - first + 1)))
+            counted = np.arange(last - first + 1, dtype=np.float64)
+            self._parts.append((first, self._numbers[0] + self._numbers[1] * counted))
         elif self._texts:
             self._words += self._texts
         else:

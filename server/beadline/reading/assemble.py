@@ -84,7 +84,7 @@ def _absolute(table: Table, profile: Profile) -> Floats | None:
     clock, date = _plan(profile, "clock"), _plan(profile, "date")
     if clock is None:
         return table.numbers[date.index] if date else None
-    values = table.numbers[clock.index]
+    values: Floats = table.numbers[clock.index]
     if date is not None and not clock.unit.startswith("date"):
         return values + table.numbers[date.index]
     return values
@@ -114,7 +114,8 @@ def _shared(table: Table, profile: Profile, facts: Facts, steps: list[int] | Non
         )
         if found.joined:
             said.append(
-                f"{shown(plan.header)} starts anew {counted(found.joined, 'time')}; the pieces were joined into one volume."
+                f"{shown(plan.header)} starts anew {counted(found.joined, 'time')}; the "
+                "pieces were joined into one volume."
             )
         volume = found.values * _volume_factor(plan, facts)
         return _Group(rows, volume, time_s)
@@ -148,9 +149,11 @@ def _time(table: Table, profile: Profile, steps: list[int] | None, said: list[st
     found = axis.joined(values, starts=steps, name=plan.header, lines=table.lines, where=_where(table, plan))
     if found.joined:
         said.append(
-            f"{shown(plan.header)} starts anew {counted(found.joined, 'time')}; the pieces were joined into one time."
+            f"{shown(plan.header)} starts anew {counted(found.joined, 'time')}; "
+            "the pieces were joined into one time."
         )
-    return found.values - found.values[0]
+    since: Floats = found.values - found.values[0]
+    return since
 
 
 def _where(table: Table, plan: ColumnPlan) -> object:
@@ -311,7 +314,8 @@ def _good(table: Table, profile: Profile, plan: ColumnPlan, said: list[str]) -> 
         if bad.any():
             values = np.where(bad, np.nan, values)
             said.append(
-                f"{counted(int(bad.sum()), 'value')} of {shown(plan.header)} called bad by the file: kept as gaps."
+                f"{counted(int(bad.sum()), 'value')} of {shown(plan.header)} "
+                "called bad by the file: kept as gaps."
             )
     gaps, words = int(np.isnan(values).sum()), table.words.get(plan.index, 0)
     if words:

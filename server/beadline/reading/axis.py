@@ -77,7 +77,8 @@ def _refuse_short_or_still(values: Floats, name: str, lines: Rows, where: object
         raise UnreadableFile(
             f"The axis stands at {values[0]:g} on every row.",
             where=_place(where, lines, 0, name),
-            mend="Check that the flow meter or totaliser was logged, or choose another axis in the reading profile.",
+            mend="Check that the flow meter or totaliser was logged, or choose "
+            "another axis in the reading profile.",
             code="still-axis",
         )
 
@@ -86,7 +87,8 @@ def _falls(name: str, before: float, now: float, lines: Rows, where: object, row
     return UnreadableFile(
         f"{shown(name)} falls from {before:g} to {now:g} in the middle of a step.",
         where=_place(where, lines, row, name),
-        mend="Check whether two runs are in one file or rows are out of order; export one run in the order of logging.",
+        mend="Check whether two runs are in one file or rows are out of order; "
+        "export one run in the order of logging.",
         code="falling-axis",
     )
 
@@ -121,7 +123,8 @@ def integrated(time_s: Floats, flow_m3_s: Floats, notes: list[str]) -> Floats:
         )
     if not known.all():
         notes.append(
-            f"Flow is missing on {counted(int((~known).sum()), 'row')}; it was taken on a straight line between its neighbours."
+            f"Flow is missing on {counted(int((~known).sum()), 'row')}; it was taken on "
+            "a straight line between its neighbours."
         )
         flow_m3_s = np.interp(time_s, time_s[known], flow_m3_s[known])
     if (flow_m3_s < 0).any():

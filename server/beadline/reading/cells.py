@@ -9,16 +9,23 @@ _THOUSANDS = "[,.' \u00a0\u2009\u202f’]"
 
 # Words that loggers write in place of a value. "NaN" and "inf" are not among them: they come out of a failed
 # calculation, and whoever wrote them should say what they mean.
-QUALITY_WORDS = frozenset(
-    "bad,no data,nodata,offline,off-line,off line,n/a,na,n.a.,#n/a,null,none,invalid,error,err,fault,fail,failed,missing,"
-    "not connected,i/o timeout,io timeout,timeout,comm fail,comm error,bad input,pt created,over,under,over range,under range,"
-    "overflow,underflow,out of range,shutdown,no value,not available,not a value,uncertain,unknown,void,empty,blank,?,-,--,---,----,"
-    "–,—,*,**,***,****,*****,.,..,...,x,xxx,#,##,###,####,#####,######".split(",")
-)
-FAILED_WORDS = frozenset(
-    "nan,inf,infinity,1.#qnan,1.#ind,1.#inf,#num!,#div/0!,#value!,#ref!,#name?".split(",")
-)
-GOOD_WORDS = frozenset("good,ok,valid,true,1,normal,192,0xc0,g,good data,good quality,healthy".split(","))
+QUALITY_WORDS = frozenset([
+    "bad", "no data", "nodata", "offline", "off-line", "off line", "n/a", "na", "n.a.", "#n/a", "null",
+    "none", "invalid", "error", "err", "fault", "fail", "failed", "missing", "not connected", "i/o timeout",
+    "io timeout", "timeout", "comm fail", "comm error", "bad input", "pt created", "over", "under",
+    "over range", "under range", "overflow", "underflow", "out of range", "shutdown", "no value",
+    "not available", "not a value", "uncertain", "unknown", "void", "empty", "blank", "?", "-", "--", "---",
+    "----", "–", "—", "*", "**", "***", "****", "*****", ".", "..", "...", "x", "xxx", "#", "##", "###",
+    "####", "#####", "######",
+])  # fmt: skip
+FAILED_WORDS = frozenset([
+    "nan", "inf", "infinity", "1.#qnan", "1.#ind", "1.#inf", "#num!", "#div/0!", "#value!", "#ref!",
+    "#name?",
+])  # fmt: skip
+GOOD_WORDS = frozenset([
+    "good", "ok", "valid", "true", "1", "normal", "192", "0xc0", "g", "good data", "good quality",
+    "healthy",
+])  # fmt: skip
 
 _CLOCK = r"\d{1,4}:[0-5]?\d(?::[0-5]?\d(?:[.,]\d+)?)?(?:\s*[AaPp]\.?[Mm]\.?)?"
 _DATE = (
@@ -33,7 +40,7 @@ PERIOD = re.compile(r"P?T?(?:\d+\s*(?:d|days?)[ ,]*)?\d{1,4}:\d\d:\d\d(?:[.,]\d+
 
 @cache
 def number_pattern(decimal: str) -> re.Pattern[str]:
-    """Return the pattern of a whole cell that is a number with this decimal mark, thousands in groups or not."""
+    """Return the pattern of a cell that is a number with this decimal mark, thousands grouped or not."""
     mark = re.escape(decimal)
     grouping = _THOUSANDS.replace(decimal, "")
     return re.compile(

@@ -84,21 +84,24 @@ def _no_axis(
         return UnreadableFile(
             f"The {without.use} column {shown(without.header)} has no unit.",
             where=f"column {without.index + 1}",
-            mend="Write the unit in the header, such as Volume (mL) or Time (min), or set it in a reading profile.",
+            mend="Write the unit in the header, such as Volume (mL) or Time "
+            "(min), or set it in a reading profile.",
             code="no-unit",
         )
     if volumes:
         return UnreadableFile(
             f"{shown(volumes[0].header)} counts column volumes, and the bed volume is not known.",
             where=f"column {volumes[0].index + 1}",
-            mend="Choose the packing first, so that its bed volume is known, or export the volume in mL or L.",
+            mend="Choose the packing first, so that its bed volume is known, "
+            "or export the volume in mL or L.",
             code="no-bed-volume",
         )
     if _has_time(plans):
         return UnreadableFile(
             "There is a time but neither a volume nor a flow with a unit that gives one.",
             where="header",
-            mend="Export the volume or the flow (mL/min, L/h; cm/h needs the column's diameter) beside the time.",
+            mend="Export the volume or the flow (mL/min, L/h; cm/h needs the "
+            "column's diameter) beside the time.",
             code="no-flow",
         )
     listed = ", ".join(shown(plan.header) for plan in plans[:8] if plan.header)

@@ -42,7 +42,7 @@ def form_of(sample: Sequence[str], header: str = "") -> str:
 
 
 def seconds(texts: Sequence[str], form: str) -> Floats:
-    """Return cells of time in seconds: since midnight, or since 1970 where there are dates; NaN where unreadable."""
+    """Return cells of time in seconds since midnight, or since 1970 if dated; NaN if unreadable."""
     if not form.startswith("date"):
         return np.array([_clock_s(cell, form) for cell in texts], dtype=float)
     series = (
@@ -93,7 +93,7 @@ def _format(cell: str, form: str) -> str:
     found = _DATE.match(cell)
     if found is None:
         return "%Y-%m-%d"
-    first, mark, middle, last, rest = found.groups()
+    _, mark, middle, last, rest = found.groups()
     if form == "date, year first":
         date = f"%Y{mark}%m{mark}%d"
     else:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from beadline.reading import cells, clocks
 from beadline.reading.errors import UnreadableFile
 from beadline.reading.headers import Header, understand
-from beadline.reading.profile import ColumnPlan
+from beadline.reading.profile import ColumnPlan, Use
 from beadline.reading.wording import shown
 
 SIGNALS = ("conductivity", "uv", "ph", "pressure", "flow", "temperature")
@@ -121,7 +121,7 @@ def _plan(column: _Column, columns: Sequence[_Column]) -> tuple[ColumnPlan, str]
     kind = header.unit.kind if header.unit else ""
     if column.content in ("times", "dates"):
         form = clocks.form_of(column.sample, header.written)
-        use = "clock" if column.content == "times" else "date"
+        use: Use = "clock" if column.content == "times" else "date"
         said = "clock time" if use == "clock" else "date"
         return replace(
             plan, use=use, unit=form
@@ -141,11 +141,11 @@ def _plan(column: _Column, columns: Sequence[_Column]) -> tuple[ColumnPlan, str]
         return (replace(plan, use="mark"), "") if marks else (plan, "")
     if kind in ("volume", "bed volumes", "time") and header.measured:
         _refuse_signal_in_axis_unit(column, columns)
-        use = "time" if kind == "time" else "volume"
+        axis: Use = "time" if kind == "time" else "volume"
         text = header.unit.text if header.unit else ""
         return replace(
-            plan, use=use, unit=text
-        ), f"{column.named} is read as {use} in {text}, because of its unit."
+            plan, use=axis, unit=text
+        ), f"{column.named} is read as {axis} in {text}, because of its unit."
     return _unitless_axis(column, plan) or _signal(column, plan)
 
 
@@ -204,7 +204,8 @@ def _signal(column: _Column, plan: ColumnPlan) -> tuple[ColumnPlan, str]:
             raise _wrong_dimension(column, kinds[0])
         return (
             plan,
-            f"{column.named} is kept but not analysed: {shown(unit.text)} is not a unit of a quantity that is used.",
+            f"{column.named} is kept but not analysed: {shown(unit.text)} is not "
+            "a unit of a quantity that is used.",
         )
     if kinds and quantity not in kinds:
         raise _wrong_dimension(column, kinds[0])
@@ -235,7 +236,8 @@ def _assumed(column: _Column, plan: ColumnPlan, kinds: list[str]) -> tuple[Colum
         return replace(plan, quantity=kinds[0], unit=unit), said
     return (
         plan,
-        f"{column.named} has no unit, so it is kept but not used as {_word(kinds[0])}; give its unit in the profile.",
+        f"{column.named} has no unit, so it is kept but not used as "
+        f"{_word(kinds[0])}; give its unit in the profile.",
     )
 
 

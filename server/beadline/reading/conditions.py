@@ -43,8 +43,8 @@ def cycle_conditions(trace: Trace, windows: Sequence[FoundTransition | Window]) 
 
     Notes
     -----
-    The uncertainty of a median is 1.253 s / sqrt(n), with the robust spread s and n lowered for the correlation
-    between neighbouring values (AR(1)).
+    The uncertainty of a median is 1.253 s / sqrt(n), with the robust spread s and n lowered for the
+    correlation between neighbouring values (AR(1)).
     """
     spans = [_span(window) for window in windows]
     notes: list[str] = []

@@ -92,7 +92,8 @@ def _about(shape: layout.Layout, kind: Kind, encoding: str, sheet: str) -> str:
         return f"Sheet {shown(sheet)} is read, with {header}; numbers start on row {shape.first + 1}."
     mark = "comma" if shape.decimal == "," else "point"
     return (
-        f"The text is {lines.encoding_words(encoding)} with {layout.WORDS[shape.delimiter]} between cells and a decimal {mark}; "
+        f"The text is {lines.encoding_words(encoding)} with "
+        f"{layout.WORDS[shape.delimiter]} between cells and a decimal {mark}; "
         f"{header} after {counted(shape.preamble, 'line')} of preamble, numbers from line {shape.first + 1}."
     )
 

@@ -10,6 +10,7 @@ import numpy as np
 from beadline.reading.trace import Floats, Signal
 
 _GRID = 2000
+_SURE = 7.5  # six standard deviations of a difference of means, times 1.25 as medians are noisier
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +36,7 @@ class DetectedStep:
 
 
 def steps_of(
-    signal: Signal, *, width_m3: float | None = None, least: float = 0.1
+    signal: Signal, *, width_m3: float | None = None, least: float = 0.05
 ) -> tuple[DetectedStep, ...]:
     """Return the steps of one signal in the order of volume.
 
@@ -50,8 +51,8 @@ def steps_of(
 
     Notes
     -----
-    The level behind minus the level before, over a sliding window, is largest in the middle of a front; a step is
-    a local extreme of it above `least` of the range and above six times what the signal's noise makes of it.
+    The level behind minus the level before, over a sliding window, is largest in the middle of a front.
+    A step is a local extreme of it, above `least` of the range and above six times what noise makes of it.
     """
     known = np.isfinite(signal.values)
     volume, values = signal.volume_m3[known], signal.values[known]
@@ -63,8 +64,9 @@ def steps_of(
     half = int(np.clip(round((width_m3 or (grid[-1] - grid[0]) / 50) / step), 4, _GRID // 6))
     change = _change(level, half)
     low, high = np.percentile(level, [1, 99])
-    noise = 1.4826 * float(np.median(np.abs(np.diff(_despiked(values))))) / np.sqrt(2.0)
-    threshold = max(least * float(high - low), 6.0 * noise * np.sqrt(2.0 / half))
+    noise = 1.4826 * float(np.median(np.abs(np.diff(values)))) / np.sqrt(2.0)
+    recorded = max(1.0, half * step / float(np.median(np.diff(volume))))  # values in half a window
+    threshold = max(least * float(high - low), _SURE * noise * float(np.sqrt(2.0 / recorded)))
     if not high > low or not threshold > 0:
         return ()
     peaks = _extremes(change, half, threshold)

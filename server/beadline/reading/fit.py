@@ -69,7 +69,8 @@ def _mismatch(profile: Profile, sample: Sequence[str], filename: str) -> Unreada
     return UnreadableFile(
         f"The file does not fit its reading profile. {said}.",
         where=f"line {shape.preamble + 1} of {filename}",
-        mend="If the skid's export changed for good, let this file be recognised afresh and save a new version of the profile.",
+        mend="If the skid's export changed for good, let this file be recognised afresh "
+        "and save a new version of the profile.",
         code="profile-mismatch",
     )
 

@@ -10,20 +10,28 @@ from beadline.reading.units import Unit, unit_of
 
 _NAMES: tuple[tuple[str, str], ...] = (
     ("conductivity", r"cond|leitf|lf\b|\bec\b|\bcd\b|κ|kappa"),
-    ("uv", r"\buv|\buv/?vis|absor|\babs\b|\babs[ _.]?\d|extin|\bod\b|\bod ?\d|\ba[ _.]?(?:2\d\d|3\d\d)\b|\b(?:2[0-9]0|254|3[0-6]0) ?nm|detector"),
+    ("uv", r"\buv|\buv/?vis|absor|\babs\b|\babs[ _.]?\d|extin|\bod\b|\bod ?\d|\ba[ "
+           r"_.]?(?:2\d\d|3\d\d)\b|\b(?:2[0-9]0|254|3[0-6]0) ?nm|detector"),
     ("ph", r"(?<![a-z])ph(?![a-z])"),
-    ("pressure", r"press|druck|presi[oó]n|\bpres\b|\bdp\b|Δ ?p|delta ?p|\bp[ -]?(?:pre|post|in|out|col|sys|vor|nach|\d)\b|\bpt[ -]?\d+|\bpi[ct]?[ -]?\d+"),
-    ("flow", r"flow|durchfl|flu(?:ss|ß|x)\b|d[ée]bit|caudal|portata|\bfi[ct]?[ -]?\d+|\bft[ -]?\d+|pump rate|f[öo]rder|velocity"),
+    ("pressure", r"press|druck|presi[oó]n|\bpres\b|\bdp\b|Δ ?p|delta ?p|\bp[ "
+                 r"-]?(?:pre|post|in|out|col|sys|vor|nach|\d)\b|\bpt[ -]?\d+|\bpi[ct]?[ -]?\d+"),
+    ("flow", r"flow|durchfl|flu(?:ss|ß|x)\b|d[ée]bit|caudal|portata|\bfi[ct]?[ "
+             r"-]?\d+|\bft[ -]?\d+|pump rate|f[öo]rder|velocity"),
     ("temperature", r"temp(?!s)|\bt[ -]?(?:in|out|col)\b|\bti[ct]?[ -]?\d+|\btt[ -]?\d+"),
     ("volume", r"vol|eluate|totali[sz]e?r?|\bv\b|\bvr\b|\bcv\b|\bml\b|\bbv\b"),
-    ("time", r"time|zeit|\btemps\b|tiempo|\bhora\b|heure|elapsed|\bt\b|\bmin(?:utes)?\b|duration|seconds|horodat"),
+    ("time", r"time|zeit|\btemps\b|tiempo|\bhora\b|heure|elapsed|\bt\b|\bmin(?:utes)?\b"
+        r"|duration|seconds|horodat"),
     ("date", r"date|datum|fecha|\bdata\b"),
-    ("mark", r"phase|step\b|stage|schritt|[ée]tape|etapa|\bfase|event|ereignis|block|segment|section|abschnitt|\bmark|operation|instruction|recipe|\bzone\b|log ?book|comment|remark|annotation|action|bemerkung|kommentar"),
+    ("mark", r"phase|step\b|stage|schritt|[ée]tape|etapa|\bfase|event|ereignis"
+        r"|block|segment|section|abschnitt|\bmark"
+        r"|operation|instruction"
+        r"|recipe|\bzone\b|log ?book|comment|remark|annotation|action|bemerkung|kommentar"),
     ("quality", r"quality|status|valid|qualit"),
 )  # fmt: skip
 _NAMES_COMPILED = tuple((kind, re.compile(pattern, re.IGNORECASE)) for kind, pattern in _NAMES)
 _NOT_MEASURED = re.compile(
-    r"set[ _-]?p(?:oin)?t|\bset\b|setpoint|\bsp\b|sollwert|\bsoll\b|target|limit|alarm|consigne|ratio|gradient|conc\b|concentration"
+    r"set[ "
+    r"_-]?p(?:oin)?t|\bset\b|setpoint|\bsp\b|sollwert|\bsoll\b|target|limit|alarm|consigne|ratio|gradient|conc\b|concentration"
     r"|pool|fraction|tank|vessel|fra[ck]tion|inlet valve|outlet valve",
     re.IGNORECASE,
 )
@@ -82,7 +90,7 @@ def _unit_in(written: str) -> tuple[str, Unit | None]:
 
 
 def _candidates(written: str) -> Iterator[tuple[str, str]]:
-    """Yield name and possible unit: brackets, "name, unit", "name/unit", last word, "name_unit", the header itself."""
+    """Yield name and possible unit: in brackets, "name, unit", "name/unit", last words, "name_unit"."""
     for found in reversed(list(_BRACKETS.finditer(written))):
         yield written[: found.start()] + written[found.end() :], found.group(1)
     for mark in (",", ";", ":", "/", " in ", " - "):

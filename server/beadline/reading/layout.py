@@ -7,6 +7,7 @@ import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from beadline.reading import cells
 from beadline.reading.errors import UnreadableFile
@@ -171,7 +172,7 @@ def _commas_decide(rows: list[list[str]], choice: tuple[str, str] | None, delimi
 
 
 def _longest_run(is_data: list[bool], is_blank: list[bool]) -> tuple[int, int]:
-    """Return the first line and the line behind the last of the longest stretch of rows; blanks don't break it."""
+    """Return where the longest stretch of rows starts and ends; blanks don't break it."""
     best, start, count, end = (0, 0, 0), 0, 0, 0
     for index, (data, blank) in enumerate(zip(is_data, is_blank, strict=True)):
         if data:
@@ -184,7 +185,7 @@ def _longest_run(is_data: list[bool], is_blank: list[bool]) -> tuple[int, int]:
 
 
 def _with_runs_before(rows: list[list[str]], first: int, decimal: str) -> int:
-    """Return the first row of numbers of all: lines between stretches don't part them unless they are another header."""
+    """Return the first row of numbers of all: only another header parts two stretches."""
     while True:
         before = next((index for index in range(first - 1, -1, -1) if _is_data(rows[index], decimal)), None)
         if (
@@ -207,15 +208,13 @@ def _is_new_header(rows: list[list[str]], before: int, first: int, decimal: str)
 
 
 def _with_spoilt_top(rows: list[list[str]], first: int, width: int, decimal: str) -> int:
-    """Take rows in that stand between header and numbers and hold a number beside what is none: they get refused."""
+    """Take spoilt rows between header and numbers in, so that they get refused by their place."""
     above = [index for index in range(first - 1, max(-1, first - 12), -1) if any(rows[index])]
-    spoilt = 0
-    for index in above:
+    for spoilt, index in enumerate(above):
         if _is_header(rows[index], width, decimal):
             return above[spoilt - 1] if spoilt else first
         if not any(_count(rows[index], decimal)) or len(rows[index]) < min(2, width):
             return first
-        spoilt += 1
     return first
 
 
@@ -266,7 +265,7 @@ def _is_units(row: Sequence[str]) -> bool:
 def _spans(row: Sequence[str], width: int) -> bool:
     """Tell whether a row names groups of columns: names with gaps between them, as over x/y pairs."""
     filled = [index for index, cell in enumerate(row[:width]) if cell]
-    gaps = [b - a for a, b in zip(filled, filled[1:], strict=False)]
+    gaps = [b - a for a, b in pairwise(filled)]
     return width >= 4 and len(filled) >= 2 and min(gaps) >= 2 and filled[-1] >= width - 3
 
 
@@ -277,14 +276,17 @@ def _no_table(sample: Sequence[str], filename: str) -> UnreadableFile:
         found = between.findall(line)
         if len(found) >= 2 and len(set(found)) == 1 and found[0] not in ":/":
             return UnreadableFile(
-                f"The cells seem to be set apart by {shown(found[0])}, which is not a delimiter that is read.",
+                f"The cells seem to be set apart by {shown(found[0])}, which "
+                "is not a delimiter that is read.",
                 where=f"line {number}",
                 mend="Export with comma, semicolon or tab between the cells.",
                 code="wrong-delimiter",
             )
     return UnreadableFile(
-        f"There is no row with at least two numbers among the first {counted(len(sample), 'line')} (a row needs an axis and a signal).",
+        "There is no row with at least two numbers among the first "
+        f"{counted(len(sample), 'line')} (a row needs an axis and a signal).",
         where=filename,
-        mend="Drop the export of a run's signals: volume (or time and flow) in one column, a signal in another.",
+        mend="Drop the export of a run's signals: volume (or time and flow) "
+        "in one column, a signal in another.",
         code="no-numbers",
     )

@@ -110,16 +110,18 @@ class TextLines:
             yield line.rstrip("\n").lstrip("\ufeff") if number == 1 else line.rstrip("\n")
 
     def blocks(self, above: int) -> Iterator[tuple[int, str]]:
-        """Yield blocks of whole lines, each with the number of its first line; the first lines are left out."""
+        """Yield blocks of whole lines below the first ones, each with its first line number."""
         stream = self._stream()
         for number in range(above):
             self._line(stream, number + 1)
         first = above + 1
         while text := self._read(stream, first):
+            count = text.count("\n")
             if not text.endswith("\n"):
-                text += self._line(stream, first + text.count("\n"))
+                text += self._line(stream, first + count)
+                count += 1
             yield first, text.removesuffix("\n")
-            first += text.count("\n")
+            first += count
 
     def _stream(self) -> io.TextIOWrapper:
         errors = (

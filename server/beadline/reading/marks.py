@@ -12,7 +12,7 @@ from beadline.reading.headers import Header, understand
 from beadline.reading.profile import ColumnPlan, Profile
 from beadline.reading.table import Table
 from beadline.reading.trace import Floats, Mark
-from beadline.reading.units import unit_of
+from beadline.reading.units import Unit, unit_of
 from beadline.reading.wording import counted, shown
 
 
@@ -60,14 +60,16 @@ def collect(
     if table.headings:
         found += [Mark(place.at_row(row), name) for row, name in table.headings]
         said.append(
-            f"{counted(len(table.headings), 'line')} between the numbers taken as names of the steps that start there."
+            f"{counted(len(table.headings), 'line')} between the numbers taken as "
+            "names of the steps that start there."
         )
     logged = _of_log(table.tail, profile, place)
     if logged:
         said.append(f"{counted(len(logged), 'step mark')} read from the log below the numbers.")
     elif table.tail:
         said.append(
-            f"{counted(len(table.tail), 'line')} below the numbers not understood and left out, the first {shown(' '.join(table.tail[0][1]))}."
+            f"{counted(len(table.tail), 'line')} below the numbers not understood and left out, "
+            f"the first {shown(' '.join(table.tail[0][1]))}."
         )
     return _ordered([*found, *logged])
 
@@ -139,7 +141,7 @@ def _volume(cell: str, headers: list[Header], index: int, profile: Profile, plac
     return place.at_time(value * unit.factor) if unit.kind == "time" else None
 
 
-def _axis_unit(profile: Profile, kind: str) -> object:
+def _axis_unit(profile: Profile, kind: str) -> Unit | None:
     plan = next((plan for plan in profile.columns if plan.use == kind), None)
     return unit_of(plan.unit) if plan else None
 

@@ -91,7 +91,7 @@ def _pandas(
         text[:end] + sorter.delimiter * (most - in_first) + text[end:]
     )  # pandas counts columns on the first line
     kinds = {plan.index: _kind(plan, strict=strict) for plan in wanted}
-    return pd.read_csv(
+    frame: pd.DataFrame = pd.read_csv(  # type: ignore[call-overload]  # its stubs want no kinds by column number
         io.StringIO(padded),
         sep=sorter.delimiter,
         decimal=sorter.decimal,
@@ -108,6 +108,7 @@ def _pandas(
         engine="c",
         low_memory=False,
     )
+    return frame
 
 
 def _kind(plan: ColumnPlan, *, strict: bool) -> str:
@@ -133,7 +134,9 @@ def _columns(frame: pd.DataFrame, lines: Lines, wanted: Sequence[ColumnPlan], so
 
 def _words(column: pd.Series) -> Words:
     names = [str(name).strip() for name in column.cat.categories] + [""]
-    return Words(column.cat.codes.to_numpy(dtype=np.int64), tuple(names))  # code -1 is the last name: no cell
+    return Words(
+        column.cat.codes.to_numpy().astype(np.int64), tuple(names)
+    )  # code -1 is the last name: no cell
 
 
 def _finite(values: Floats, plan: ColumnPlan, lines: Lines, where: Where) -> Floats:
@@ -165,7 +168,8 @@ def _times(texts: list[str], plan: ColumnPlan, out: Parsed, sorter: Sorter) -> F
     if strange:
         row = strange[0]
         raise UnreadableFile(
-            f"The cell holds {shown(texts[row])}, not a time written as in the rest of the column ({plan.unit}).",
+            f"The cell holds {shown(texts[row])}, not a time written as in the "
+            f"rest of the column ({plan.unit}).",
             where=sorter.where(out.lines[row], plan.index + 1, shown(plan.header)),
             mend="Correct the cell, or set how times are written in the reading profile.",
             code="text-in-number",

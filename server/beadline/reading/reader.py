@@ -33,7 +33,7 @@ def read(
     Parameters
     ----------
     file_content : bytes
-        The file as it came: delimited text, XLSX, AnIML or ASTM E1947 netCDF, or a gzip or zip of one of these.
+        The file as it came: delimited text, XLSX, AnIML or ASTM E1947 netCDF, or a gzip or zip of one.
     filename : str
         For messages only; what the file is, is told from its bytes.
     profile : Profile, optional

@@ -78,7 +78,7 @@ class Sorter:
         self.tail = self._odd
 
     def is_plain(self, line: str) -> bool:
-        """Tell whether a line without quotation marks has a number on its axis and the usual number of cells."""
+        """Tell whether a line without quotation marks has a number on its axis and enough cells."""
         return bool(self._quick.match(line)) and self._least <= line.count(self.delimiter) < self.width
 
     def _is_row(self, number: int, line: str) -> bool:
@@ -100,7 +100,7 @@ class Sorter:
         )
         whole = sum(numeric) >= 0.5 * max(1, len(numeric)) if len(self.axes) == 1 else any(numeric)
         bare = all(self._is_value(cell) for cell in filled)
-        if on_axis and (whole or not (self._odd or self._pending) and (bare or len(row) > self._least)):
+        if on_axis and (whole or (self.calm and (bare or len(row) > self._least))):
             return self._resume(number, row)
         if len(filled) == 1 and not self._odd and not on_axis:
             self._pending.append(filled[0])
@@ -114,7 +114,7 @@ class Sorter:
         return False
 
     def _resume(self, number: int, row: list[str]) -> bool:
-        """A row of numbers: take headings before it as marks, refuse odd lines before it, and cells too many."""
+        """Take a row of numbers: headings before it become marks, odd lines before it are refused."""
         if self._odd:
             line, odd = self._odd[0]
             raise UnreadableFile(

@@ -10,7 +10,7 @@ import numpy as np
 from beadline.reading import assemble, choose, columns, fit
 from beadline.reading.errors import UnreadableFile
 from beadline.reading.facts import Facts
-from beadline.reading.profile import Kind, Profile
+from beadline.reading.profile import ColumnPlan, Kind, Profile
 from beadline.reading.table import Table
 from beadline.reading.trace import Floats, Trace
 from beadline.reading.wording import shown
@@ -72,7 +72,7 @@ def _notes(series: Sequence[Series], header: tuple[tuple[str, ...], ...]) -> tup
     return _guess(series, header).notes
 
 
-def _plans(series: Sequence[Series], header: tuple[tuple[str, ...], ...]) -> tuple[columns.ColumnPlan, ...]:
+def _plans(series: Sequence[Series], header: tuple[tuple[str, ...], ...]) -> tuple[ColumnPlan, ...]:
     """Return what each series is; those of several groups carry the axis of their own."""
     plans = _guess(series, header).plans
     if len({one.group for one in series}) == 1:

@@ -59,7 +59,7 @@ class PlannedTransition:
 
 @dataclass(frozen=True, slots=True)
 class FoundTransition:
-    """A transition in a trace: volume from the switch on [m^3], values in the signal's canonical unit, gaps left out."""
+    """A transition in a trace: volume from the switch on [m^3], values in the canonical unit, no gaps."""
 
     plan: PlannedTransition
     switch_volume_m3: float
@@ -151,7 +151,8 @@ def _switch(
     if len(steps) < plan.occurrence:
         return MissingTransition(
             plan,
-            f"{shown(signal.name)} shows {counted(len(steps), 'step')} {_way(plan)}; the plan asks for number {plan.occurrence}.",
+            f"{shown(signal.name)} shows {counted(len(steps), 'step')} {_way(plan)}; the "
+            f"plan asks for number {plan.occurrence}.",
             "Look at the trace, and drag the window to the transition or correct the plan.",
         )
     return _before_front(
@@ -168,7 +169,8 @@ def _by_mark(trace: Trace, plan: PlannedTransition, bed_m3: float) -> tuple[floa
         if len(same) > 1:
             at = ", ".join(f"{one.volume_m3 / bed_m3:.2f}" for one in same[:6])
             how += (
-                f" It starts {len(same)} times (at {at} CV) and number {plan.occurrence} was taken; if another is meant, "
+                f" It starts {len(same)} times (at {at} CV) and number "
+                f"{plan.occurrence} was taken; if another is meant, "
                 "change the plan's occurrence."
             )
         return mark.volume_m3, how
@@ -179,7 +181,10 @@ def _by_mark(trace: Trace, plan: PlannedTransition, bed_m3: float) -> tuple[floa
             "Export the phase column or the event log, or plan the transition by volume instead of by mark.",
         )
     if same:
-        why = f"The step {shown(same[0].name)} starts {counted(len(same), 'time')}; the plan asks for number {plan.occurrence}."
+        why = (
+            f"The step {shown(same[0].name)} starts {counted(len(same), 'time')}; the "
+            f"plan asks for number {plan.occurrence}."
+        )
         return MissingTransition(
             plan, why, "Check whether the run was cut short, or correct the plan's occurrence."
         )
@@ -217,9 +222,10 @@ def _by_volume(
 
 
 def _before_front(step: DetectedStep, bed_m3: float, how: str) -> tuple[float, str]:
-    """Put the switch one column volume before the front: its true place, and so the retention, is not known."""
+    """Put the switch one column volume before the front, as its true place is not known."""
     said = (
-        f"{how[0].upper()}{how[1:]}, half-way at {step.volume_m3 / bed_m3:.2f} CV; nothing marks the switch, so it is put "
+        f"{how[0].upper()}{how[1:]}, half-way at {step.volume_m3 / bed_m3:.2f} CV; "
+        "nothing marks the switch, so it is put "
         f"{_WITHOUT_MARK_CV:.0f} CV before that, and the retention of this transition means nothing."
     )
     return step.volume_m3 - _WITHOUT_MARK_CV * bed_m3, said
@@ -241,7 +247,10 @@ def _cut(
         why = f"The trace ends {reach_cv:.2f} CV after the switch; the window runs to {plan.end_cv:.2f} CV."
         return MissingTransition(plan, why, "Export the whole cycle, or check the bed volume.")
     if int(kept.sum()) < _FEWEST:
-        why = f"The window holds {int(kept.sum())} values of {shown(signal.name)}; {_FEWEST} are needed at least."
+        why = (
+            f"The window holds {int(kept.sum())} values of "
+            f"{shown(signal.name)}; {_FEWEST} are needed at least."
+        )
         return MissingTransition(
             plan, why, "Export with a shorter logging interval, or check the bed volume."
         )

@@ -71,7 +71,7 @@ def read(blocks: Iterable[tuple[int, str]], plans: Sequence[ColumnPlan], sorter:
         for index, values in parsed.numbers.items():
             pieces[index].append(values)
             table.words[index] = table.words.get(index, 0) + parsed.missing.get(index, 0)
-        numbers.append(np.array(parsed.lines, dtype=np.int64))
+        numbers.append(_as_array(parsed.lines))
     table.lines = np.concatenate(numbers) if numbers else table.lines
     for plan in wanted:
         whole = np.concatenate(parts) if (parts := pieces.pop(plan.index)) else np.empty(0)
@@ -98,6 +98,12 @@ def _parsed(
         lines, kept = sorter.sort(first, text.split("\n"))
         if kept:
             yield parse.careful(kept, lines, wanted, sorter)
+
+
+def _as_array(lines: Sequence[int]) -> np.ndarray[tuple[int], np.dtype[np.int64]]:
+    if isinstance(lines, range):
+        return np.arange(lines.start, lines.stop, dtype=np.int64)
+    return np.array(lines, dtype=np.int64)
 
 
 def _say(table: Table, sorter: Sorter) -> None:

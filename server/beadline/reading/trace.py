@@ -30,7 +30,8 @@ class Signal:
     volume_m3 : ndarray
         Volume since the trace's start [m^3], strictly rising; n values.
     values : ndarray
-        n values in mS/cm, mAU, 1 (pH), Pa, m^3/s or K; "other" signals as written. NaN where the file has a gap.
+        n values in mS/cm, mAU, 1 (pH), Pa, m^3/s or K; "other" signals as written.
+        NaN where the file has a gap.
     role : Role
         Whether the probe is before the column or behind it; "delta" is a pressure difference.
     """
@@ -61,7 +62,8 @@ class Trace:
     marks : tuple of Mark
         In the order of volume.
     time_s, volume_m3 : ndarray or None
-        The trace's own clock: time since its start [s] and the volume passed by then [m^3]; None without a time axis.
+        The trace's own clock: time since its start [s] and the volume passed by then [m^3];
+        None without a time axis.
     notes : tuple of str
         What was recognised and why, a sentence each.
     profile : Profile

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from functools import cache, lru_cache
+from typing import Any
 
 import pint
 
@@ -92,14 +93,15 @@ _WHOLE = {
 }
 _SIEMENS = {"ms": "mS", "µs": "µS", "us": "µS", "s": "S", "ks": "kS", "ns": "nS"}
 _PARTS = {
-    "ml": "mL", "mls": "mL", "l": "L", "ltr": "L", "litre": "L", "litres": "L", "liter": "L", "liters": "L", "µl": "µL",
-    "ul": "µL", "cl": "cL", "dl": "dL", "hl": "hL", "millilitre": "mL", "millilitres": "mL", "milliliter": "mL",
-    "milliliters": "mL", "cc": "cm³", "ccm": "cm³", "cm3": "cm³", "cbm": "m³", "m3": "m³", "dm3": "dm³", "mm3": "mm³",
-    "gal": "gallon", "s": "s", "sec": "s", "secs": "s", "sek": "s", "second": "s", "seconds": "s", "ms": "ms", "msec": "ms",
-    "min": "min", "mins": "min", "minute": "min", "minutes": "min", "minuten": "min", "h": "h", "hr": "h", "hrs": "h",
-    "hour": "h", "hours": "h", "std": "h", "stunden": "h", "d": "d", "day": "d", "days": "d", "cm": "cm", "mm": "mm", "m": "m",
-    "m2": "m²", "cm2": "cm²", "bar": "bar", "mbar": "mbar", "pa": "Pa", "kpa": "kPa", "hpa": "hPa", "psi": "psi", "atm": "atm",
-    "kg": "kg", "g": "g", "mg": "mg", "a": "", "y": "",
+    "ml": "mL", "mls": "mL", "l": "L", "ltr": "L", "litre": "L", "litres": "L", "liter": "L", "liters": "L",
+    "µl": "µL", "ul": "µL", "cl": "cL", "dl": "dL", "hl": "hL", "millilitre": "mL", "millilitres": "mL",
+    "milliliter": "mL", "milliliters": "mL", "cc": "cm³", "ccm": "cm³", "cm3": "cm³", "cbm": "m³",
+    "m3": "m³", "dm3": "dm³", "mm3": "mm³", "gal": "gallon", "s": "s", "sec": "s", "secs": "s", "sek": "s",
+    "second": "s", "seconds": "s", "ms": "ms", "msec": "ms", "min": "min", "mins": "min", "minute": "min",
+    "minutes": "min", "minuten": "min", "h": "h", "hr": "h", "hrs": "h", "hour": "h", "hours": "h",
+    "std": "h", "stunden": "h", "d": "d", "day": "d", "days": "d", "cm": "cm", "mm": "mm", "m": "m",
+    "m2": "m²", "cm2": "cm²", "bar": "bar", "mbar": "mbar", "pa": "Pa", "kpa": "kPa", "hpa": "hPa",
+    "psi": "psi", "atm": "atm", "kg": "kg", "g": "g", "mg": "mg", "a": "", "y": "",
 }  # fmt: skip
 _PINT_PARTS = {
     "cm³": "cm**3",
@@ -135,8 +137,8 @@ class Unit:
 
 
 @cache
-def _registry() -> pint.UnitRegistry:
-    registry: pint.UnitRegistry = pint.UnitRegistry(cache_folder=None)
+def _registry() -> Any:
+    registry: Any = pint.UnitRegistry(cache_folder=None)
     for definition in (
         "absorbance_unit = [absorbance]",
         "bed_volume = [bed_volume]",
@@ -201,7 +203,7 @@ def _convert(shown: str, pints: str) -> Unit | None:
                 above = float(registry.Quantity(1000.0, unit).to(canonical).magnitude)
                 return Unit(shown, kind, _clean((above - offset) / 1000.0), offset)
         return None if unit.dimensionless else Unit(shown, "another quantity", 1.0, 0.0)
-    except Exception:  # noqa: BLE001 - pint raises many kinds; whatever it can't read is no unit
+    except Exception:  # pint raises many kinds; whatever it can't read is no unit
         return None
 
 

@@ -57,7 +57,8 @@ def read(content: bytes, filename: str, profile: Profile | None, given: Facts) -
     names = _sheet_names(content, filename)
     if profile is not None and profile.sheet and profile.sheet not in names and len(names) > 1:
         raise UnreadableFile(
-            f"The reading profile expects the sheet {shown(profile.sheet)}; the workbook has {', '.join(map(shown, names[:6]))}.",
+            f"The reading profile expects the sheet {shown(profile.sheet)}; the workbook "
+            f"has {', '.join(map(shown, names[:6]))}.",
             where=filename,
             mend="Name the sheet as before, or let the file be recognised afresh.",
             code="profile-mismatch",
@@ -95,7 +96,8 @@ def _refuse_bomb(content: bytes, filename: str) -> None:
         size = sum(entry.file_size for entry in archive.infolist())
     if size > contents.LARGEST:
         raise UnreadableFile(
-            f"The workbook unpacks to {size / 2**20:.0f} MB; the most that is read is {contents.LARGEST / 2**20:.0f} MB.",
+            f"The workbook unpacks to {size / 2**20:.0f} MB; the most that is read "
+            f"is {contents.LARGEST / 2**20:.0f} MB.",
             where=filename,
             mend="Save one run in a workbook of its own, or as CSV.",
             code="too-large",
