@@ -269,6 +269,7 @@ def upgrade() -> None:
         sa.Column("sentence", sa.Text(), nullable=False),
         sa.Column("beads", sa.JSON(), nullable=False),
         sa.Column("latest", sa.JSON(), nullable=False),
+        sa.Column("limits", sa.JSON(), nullable=False),
         sa.Column("state", sa.JSON(), nullable=False),
         sa.Column("updated_at", sa.DateTime(timezone=True), nullable=False),
         sa.ForeignKeyConstraint(
@@ -335,6 +336,7 @@ def upgrade() -> None:
         sa.Column("settings", sa.JSON(), nullable=False),
         sa.Column("usable", sa.Boolean(), nullable=False),
         sa.Column("estimates", sa.JSON(), nullable=False),
+        sa.Column("corrected", sa.JSON(), nullable=False),
         sa.Column("withheld", sa.JSON(), nullable=False),
         sa.Column("doubts", sa.JSON(), nullable=False),
         sa.Column("working", sa.JSON(), nullable=False),
@@ -372,6 +374,7 @@ def upgrade() -> None:
         "alerts",
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("packing_id", sa.Integer(), nullable=False),
+        sa.Column("episode", sa.Integer(), nullable=False),
         sa.Column("level", sa.String(length=8), nullable=False),
         sa.Column("status", sa.String(length=16), nullable=False),
         sa.Column("raised_at", sa.DateTime(timezone=True), nullable=False),
@@ -398,17 +401,11 @@ def upgrade() -> None:
             ["raised_by_cycle_id"], ["cycles.id"], name=op.f("fk_alerts_raised_by_cycle_id_cycles")
         ),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_alerts")),
+        sa.UniqueConstraint("packing_id", "episode", name=op.f("uq_alerts_packing_id_episode")),
     )
     with op.batch_alter_table("alerts", schema=None) as batch_op:
         batch_op.create_index(batch_op.f("ix_alerts_packing_id"), ["packing_id"], unique=False)
         batch_op.create_index(batch_op.f("ix_alerts_status"), ["status"], unique=False)
-        batch_op.create_index(
-            "uq_alerts_packing_open",
-            ["packing_id"],
-            unique=True,
-            sqlite_where=sa.text("status <> 'closed'"),
-            postgresql_where=sa.text("status <> 'closed'"),
-        )
 
     op.create_table(
         "judgements",
@@ -494,11 +491,6 @@ def downgrade() -> None:
 
     op.drop_table("judgements")
     with op.batch_alter_table("alerts", schema=None) as batch_op:
-        batch_op.drop_index(
-            "uq_alerts_packing_open",
-            sqlite_where=sa.text("status <> 'closed'"),
-            postgresql_where=sa.text("status <> 'closed'"),
-        )
         batch_op.drop_index(batch_op.f("ix_alerts_status"))
         batch_op.drop_index(batch_op.f("ix_alerts_packing_id"))
 

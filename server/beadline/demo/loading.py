@@ -114,7 +114,7 @@ def _record_packings(session: Session, plant: Plant, engineer: User) -> dict[str
 
 
 def _runs(pool: Executor, plant: Plant, today: date, wanted: list[tuple[str, int]]) -> Iterator[_Run]:
-    """Make and analyse all runs; the first of each bed come first, since later ones are compared with them."""
+    """Make and analyse all runs; the first of each bed come first: later ones are compared with them."""
     early = [(p.key, c.number) for p in plant.packings for c in p.cycles[: REFERENCE_CYCLES + 3]]
     make = partial(pool.map, _make, chunksize=8)
     first = {(run.key, run.number): run for run in make([_Order(today, key, n, None) for key, n in early])}

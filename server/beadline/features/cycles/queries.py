@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session, joinedload
@@ -47,6 +48,12 @@ def newest_number(session: Session, packing_id: int) -> int:
     """Return the highest cycle number of a packing, 0 if it has none."""
     query = select(func.max(Cycle.number)).where(Cycle.packing_id == packing_id, Cycle.voided_at.is_(None))
     return session.scalars(query).one() or 0
+
+
+def last_profile(session: Session, packing_id: int) -> dict[str, Any] | None:
+    """Return how the newest run of a packing was read."""
+    query = select(Cycle.profile).where(Cycle.packing_id == packing_id, Cycle.voided_at.is_(None))
+    return session.scalars(query.order_by(Cycle.number.desc()).limit(1)).first()
 
 
 def used_by_lots(session: Session, lot_ids: Sequence[int]) -> dict[int, int]:

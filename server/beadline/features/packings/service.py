@@ -109,6 +109,11 @@ def current(session: Session, tag_or_name: str) -> Packing:
     return packing
 
 
+def in_column(session: Session, column: Column) -> Packing | None:
+    """Return the bed that a column holds now, None if it is empty."""
+    return queries.in_use(session, column.id)
+
+
 def get(session: Session, packing_id: int) -> Packing:
     """Return a packing.
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import CheckConstraint, ForeignKey, Index, String, Text, text
+from sqlalchemy import CheckConstraint, ForeignKey, String, Text, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from beadline.store.base import Base
@@ -21,6 +21,7 @@ class Alert(Base):
 
     id: Mapped[int] = mapped_column(primary_key=True)
     packing_id: Mapped[int] = mapped_column(ForeignKey("packings.id"), index=True)
+    episode: Mapped[int]
     level: Mapped[str] = mapped_column(String(8))
     status: Mapped[str] = mapped_column(String(16), index=True)
     raised_at: Mapped[datetime]
@@ -44,11 +45,5 @@ class Alert(Base):
     __table_args__ = (
         CheckConstraint("level in ('alert', 'action')", name="known_level"),
         CheckConstraint("status in ('raised', 'acknowledged', 'shelved', 'closed')", name="known_status"),
-        Index(
-            "uq_alerts_packing_open",
-            "packing_id",
-            unique=True,
-            sqlite_where=text("status <> 'closed'"),
-            postgresql_where=text("status <> 'closed'"),
-        ),
+        UniqueConstraint("packing_id", "episode"),
     )

@@ -25,5 +25,6 @@ class BedState(Base):
     sentence: Mapped[str] = mapped_column(Text, default="")
     beads: Mapped[list[Any]]
     latest: Mapped[dict[str, Any]]
+    limits: Mapped[dict[str, Any]]
     state: Mapped[dict[str, Any]] = mapped_column(deferred=True)
     updated_at: Mapped[datetime]

@@ -21,7 +21,7 @@ class Judgement(Base):
     verdict: Mapped[str] = mapped_column(String(24))
     condition: Mapped[str] = mapped_column(String(24))
     drift: Mapped[float | None]
-    charts: Mapped[list[Any]]
+    charts: Mapped[dict[str, Any]]
     not_the_bed: Mapped[list[Any]]
 
     __table_args__ = (

@@ -30,6 +30,7 @@ class PulseTest(Base):
     settings: Mapped[dict[str, Any]]
     usable: Mapped[bool]
     estimates: Mapped[dict[str, Any]]
+    corrected: Mapped[dict[str, Any]]
     withheld: Mapped[dict[str, Any]]
     doubts: Mapped[list[Any]]
     working: Mapped[dict[str, Any]] = mapped_column(deferred=True)

@@ -1,0 +1,58 @@
+"""Reading alerts."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session, joinedload, selectinload
+
+from beadline.store.tables import Alert, AlertEvent, Packing, ResinLot
+
+
+def of_episode(session: Session, packing_id: int, episode: int) -> Alert | None:
+    """Return the alert of one event of a bed."""
+    return session.scalars(
+        select(Alert).where(Alert.packing_id == packing_id, Alert.episode == episode)
+    ).first()
+
+
+def not_returned(session: Session, packing_id: int) -> Sequence[Alert]:
+    """Return the alerts of a bed whose event is not over."""
+    query = select(Alert).where(Alert.packing_id == packing_id, Alert.returned.is_(False))
+    return session.scalars(query).all()
+
+
+def count_raised(session: Session) -> int:
+    """Return how many alerts nobody has acknowledged."""
+    return session.scalars(select(func.count()).select_from(Alert).where(Alert.status == "raised")).one()
+
+
+def open_of_packings(session: Session, packing_ids: Sequence[int]) -> dict[int, Alert]:
+    """Return the newest alert of each bed that is not closed."""
+    query = (
+        select(Alert).where(Alert.packing_id.in_(packing_ids), Alert.status != "closed").order_by(Alert.id)
+    )
+    return {alert.packing_id: alert for alert in session.scalars(query)}
+
+
+def listed(session: Session, *, closed: bool) -> Sequence[Alert]:
+    """Return the alerts that are open, or those that are closed: action level first, then the newest."""
+    column = joinedload(Alert.packing).joinedload(Packing.column)
+    query = select(Alert).options(column, joinedload(Alert.raised_by_cycle), joinedload(Alert.latest_cycle))
+    query = query.where(Alert.status == "closed" if closed else Alert.status != "closed")
+    return session.scalars(query.order_by((Alert.level != "action"), Alert.raised_at.desc()).limit(500)).all()
+
+
+def by_id(session: Session, alert_id: int) -> Alert | None:
+    """Return an alert with its bed, its cycles and its history."""
+    packing = joinedload(Alert.packing)
+    query = select(Alert).options(
+        packing.joinedload(Packing.column),
+        packing.joinedload(Packing.lot).joinedload(ResinLot.resin),
+        packing.joinedload(Packing.step_plan),
+        joinedload(Alert.raised_by_cycle),
+        joinedload(Alert.latest_cycle),
+        selectinload(Alert.events).joinedload(AlertEvent.user),
+    )
+    return session.scalars(query.where(Alert.id == alert_id)).first()

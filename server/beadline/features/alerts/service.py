@@ -1,0 +1,195 @@
+"""Alerts: one for each event of a bed; raised with the run that shows it, and followed by people."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from beadline.features.alerts import queries
+from beadline.features.drift.schemas import Judged
+from beadline.features.records import service as records
+from beadline.kit.errors import Conflict, Invalid, NotFound
+from beadline.science.drift import AlertEvidence
+from beadline.science.drift.reading import label_of
+from beadline.store.tables import Alert, AlertEvent, Packing, User
+
+LEVELS = ("alert", "action")
+
+
+def follow(
+    session: Session, packing: Packing, judged: Sequence[Judged], *, by: User, at: datetime
+) -> Alert | None:
+    """Let the alerts of a bed follow newly judged cycles; return the one that was raised or worsened.
+
+    An event is raised once, and once more when it reaches the action level; cycles in between only
+    bring its evidence up to date.
+    """
+    told: Alert | None = None
+    for one in judged:
+        evidence = one.judgement.alert
+        if evidence is None:
+            _let_return(session, packing, keep_episode=None)
+            continue
+        _let_return(session, packing, keep_episode=evidence.episode)
+        alert = queries.of_episode(session, packing.id, evidence.episode)
+        if alert is None:
+            alert = told = _raise(session, packing, one, evidence, by=by, at=at)
+        elif LEVELS.index(evidence.level) > LEVELS.index(alert.level):
+            told = alert
+            _note(session, alert, "worsened", by=by, at=at, comment=evidence.sentence)
+            alert.status, alert.shelved_until = "raised", None
+            _say(
+                session, packing, alert, "raise", f"{_title(packing)} reached its action limit", by=by, at=at
+            )
+        _fill(alert, one, evidence)
+        session.flush()  # the next cycle may belong to the same event
+    return told
+
+
+def _let_return(session: Session, packing: Packing, *, keep_episode: int | None) -> None:
+    for alert in queries.not_returned(session, packing.id):
+        if alert.episode != keep_episode:
+            alert.returned = True
+
+
+def _raise(
+    session: Session, packing: Packing, one: Judged, evidence: AlertEvidence, *, by: User, at: datetime
+) -> Alert:
+    alert = Alert(
+        packing_id=packing.id,
+        episode=evidence.episode,
+        status="raised",
+        raised_at=at,
+        raised_by_cycle_id=one.cycle.id,
+        returned=False,
+    )
+    _fill(alert, one, evidence)
+    session.add(alert)
+    session.flush()  # its history needs its id
+    _note(session, alert, "raised", by=by, at=at, comment=evidence.sentence)
+    said = f"{_title(packing)} passed its {evidence.level} limit with cycle {one.cycle.number}"
+    _say(session, packing, alert, "raise", said, by=by, at=at)
+    return alert
+
+
+def _fill(alert: Alert, one: Judged, evidence: AlertEvidence) -> None:
+    alert.level = evidence.level
+    alert.latest_cycle_id = one.cycle.id
+    alert.since_cycle, alert.since_low, alert.since_high = (
+        evidence.since,
+        evidence.since_low,
+        evidence.since_high,
+    )
+    alert.score = evidence.score
+    alert.sentence = evidence.sentence
+    alert.evidence = [
+        {"key": key, "label": label_of(key), "size": round(size, 2)}
+        for key, size in sorted(evidence.sizes.items(), key=lambda item: -abs(item[1]))
+    ]
+    alert.causes = [asdict(cause) for cause in evidence.causes]
+
+
+def _title(packing: Packing) -> str:
+    return f"{packing.column.name}, packing {packing.number},"
+
+
+def _note(session: Session, alert: Alert, did: str, *, by: User, at: datetime, comment: str = "") -> None:
+    session.add(AlertEvent(alert_id=alert.id, at=at, user_id=by.id, did=did, comment=comment))
+
+
+def _say(
+    session: Session,
+    packing: Packing,
+    alert: Alert,
+    did: str,
+    said: str,
+    *,
+    by: User,
+    at: datetime,
+    why: str = "",
+) -> None:
+    after: dict[str, Any] = {"level": alert.level, "status": alert.status, "packing_id": packing.id}
+    records.write(
+        session, by=by, at=at, did=did, thing="alert", thing_id=alert.id, said=said, why=why, after=after
+    )
+
+
+def get(session: Session, alert_id: int) -> Alert:
+    """Return an alert.
+
+    Raises
+    ------
+    NotFound
+        If there is none.
+    """
+    alert = queries.by_id(session, alert_id)
+    if alert is None:
+        raise NotFound(f"There is no alert {alert_id}.", where="alert", mend="Open it from the Alerts page.")
+    return alert
+
+
+def acknowledge(session: Session, alert: Alert, *, comment: str, by: User, at: datetime) -> None:
+    """Say that somebody has seen an alert; it stays open.
+
+    Raises
+    ------
+    Invalid
+        If there is no comment.
+    Conflict
+        If it is not waiting to be acknowledged.
+    """
+    _need_comment(comment, "Say what you saw or will do.")
+    if alert.status != "raised":
+        raise Conflict(
+            f"This alert is {alert.status} already.", mend="Load the page again to see who has it."
+        )
+    alert.status = "acknowledged"
+    _note(session, alert, "acknowledged", by=by, at=at, comment=comment.strip())
+    said = (
+        f"Acknowledged the alert of {_title(alert.packing)} raised with cycle {alert.raised_by_cycle.number}"
+    )
+    _say(session, alert.packing, alert, "acknowledge", said, by=by, at=at, why=comment.strip())
+
+
+def remark(session: Session, alert: Alert, *, comment: str, by: User, at: datetime) -> None:
+    """Add a comment to an alert.
+
+    Raises
+    ------
+    Invalid
+        If it is empty.
+    """
+    _need_comment(comment, "Write the comment.")
+    _note(session, alert, "commented", by=by, at=at, comment=comment.strip())
+    said = f"Commented the alert of {_title(alert.packing)}"
+    _say(session, alert.packing, alert, "comment", said, by=by, at=at, why=comment.strip())
+
+
+def close(session: Session, alert: Alert, *, comment: str, by: User, at: datetime) -> None:
+    """Close an alert with what was done about it.
+
+    Raises
+    ------
+    Invalid
+        If nothing is said.
+    Conflict
+        If nobody has acknowledged it, or it is closed.
+    """
+    _need_comment(comment, "Say what was found and done.")
+    if alert.status not in ("acknowledged", "shelved"):
+        raise Conflict(f"This alert is {alert.status}.", mend="An alert is acknowledged first, then closed.")
+    alert.status = "closed"
+    _note(session, alert, "closed", by=by, at=at, comment=comment.strip())
+    said = f"Closed the alert of {_title(alert.packing)} raised with cycle {alert.raised_by_cycle.number}"
+    _say(session, alert.packing, alert, "close", said, by=by, at=at, why=comment.strip())
+
+
+def _need_comment(comment: str, mend: str) -> None:
+    if not comment.strip():
+        raise Invalid("A comment is missing.", where="comment", mend=mend)
+    if len(comment) > 4000:
+        raise Invalid("This comment is too long.", where="comment", mend="Use at most 4000 characters.")

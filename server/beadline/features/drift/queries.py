@@ -1,0 +1,45 @@
+"""Reading baselines, judgements and the standing of beds."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session, undefer
+
+from beadline.store.tables import Baseline, BedState, Cycle, Judgement
+
+
+def baseline(session: Session, packing_id: int) -> Baseline | None:
+    """Return the newest version of a packing's baseline settings."""
+    query = select(Baseline).where(Baseline.packing_id == packing_id).order_by(Baseline.version.desc())
+    return session.scalars(query.limit(1)).first()
+
+
+def bed_state(session: Session, packing_id: int) -> BedState | None:
+    """Return a bed's standing, without the state that the next judgement starts from."""
+    return session.get(BedState, packing_id)
+
+
+def bed_state_to_go_on(session: Session, packing_id: int) -> BedState | None:
+    """Return a bed's standing with the state that the next judgement starts from."""
+    query = select(BedState).where(BedState.packing_id == packing_id).options(undefer(BedState.state))
+    return session.scalars(query).first()
+
+
+def bed_states(session: Session, packing_ids: Sequence[int]) -> dict[int, BedState]:
+    """Return the standing of several beds."""
+    query = select(BedState).where(BedState.packing_id.in_(packing_ids))
+    return {state.packing_id: state for state in session.scalars(query)}
+
+
+def of_packing(session: Session, packing_id: int) -> dict[int, Judgement]:
+    """Return the judgements of a packing's cycles, by the cycle's id."""
+    query = select(Judgement).join(Cycle, Cycle.id == Judgement.cycle_id)
+    query = query.where(Cycle.packing_id == packing_id, Cycle.voided_at.is_(None))
+    return {judgement.cycle_id: judgement for judgement in session.scalars(query)}
+
+
+def of_cycle(session: Session, cycle_id: int) -> Judgement | None:
+    """Return the judgement of a cycle."""
+    return session.scalars(select(Judgement).where(Judgement.cycle_id == cycle_id)).first()

@@ -1,0 +1,16 @@
+"""A judged cycle, on its way to the alerts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from beadline.science.drift import Judgement
+from beadline.store.tables import Cycle
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """A cycle and what the charts say of it."""
+
+    cycle: Cycle
+    judgement: Judgement

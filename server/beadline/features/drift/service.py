@@ -1,0 +1,243 @@
+"""Judge cycles: one more from the stored state, or a whole life anew."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict
+from datetime import datetime
+from typing import Any
+
+import numpy as np
+from sqlalchemy.orm import Session
+
+from beadline.features.cycles import queries as cycle_queries
+from beadline.features.drift import queries
+from beadline.features.drift.schemas import Judged
+from beadline.features.transitions import queries as transition_queries
+from beadline.features.transitions import service as transitions
+from beadline.science import drift as science
+from beadline.science.estimates import Estimate
+from beadline.store.tables import Baseline, BedState, Cycle, Judgement, Packing, PulseTest, Transition, User
+
+KIND_OF_VERDICT = {"in limits": 0, "past alert limit": 1, "past action limit": 2, "not usable": 3}
+
+
+def baseline_of(session: Session, packing: Packing, *, by: User, at: datetime) -> Baseline:
+    """Return the settings by which a bed is watched, made with the shipped defaults if there are none."""
+    found = queries.baseline(session, packing.id)
+    if found is None:
+        found = Baseline(
+            packing_id=packing.id,
+            version=1,
+            settings=science.Settings().to_dict(),
+            made_at=at,
+            made_by_id=by.id,
+            reason="Shipped defaults",
+        )
+        session.add(found)
+        session.flush()  # judgements name it
+    return found
+
+
+def reading_of(
+    number: int,
+    estimates: Mapping[str, Mapping[str, Estimate]],
+    curves: Mapping[str, Any],
+    conditions: Mapping[str, Any],
+) -> science.Reading:
+    """Return what the charts are fed of a cycle.
+
+    Parameters
+    ----------
+    estimates : mapping
+        Usable transitions by name; a cycle without any is not usable.
+    curves : mapping
+        Their normalised curves.
+    conditions : mapping
+        Flow, corrected pressure drop and temperature as stored with the cycle.
+    """
+    values = {f"{name}/{metric}": e for name, found in estimates.items() for metric, e in found.items()}
+    values |= {name: Estimate(*pair) for name, pair in conditions.items() if pair is not None}
+    return science.Reading(cycle=number, values=values, curves=dict(curves), usable=bool(estimates))
+
+
+def stored_reading(cycle: Cycle, rows: Sequence[Transition]) -> science.Reading:
+    """Return what the charts are fed of a stored cycle."""
+    usable = [row for row in rows if row.usable]
+    estimates = {row.name: transitions.estimates_of(row) for row in usable}
+    curves = {row.name: row.fraction for row in usable if row.fraction is not None}
+    return reading_of(cycle.number, estimates, curves, cycle.conditions)
+
+
+def foresee(
+    session: Session, packing: Packing, reading: science.Reading
+) -> tuple[science.Judgement, science.State] | None:
+    """Judge a run that is not recorded; None if later cycles are recorded already."""
+    standing = queries.bed_state_to_go_on(session, packing.id)
+    settings = queries.baseline(session, packing.id)
+    if standing is not None:
+        state = science.State.from_dict(standing.state)
+    else:
+        chosen = science.Settings.from_dict(settings.settings) if settings else science.Settings()
+        state = science.start(chosen)
+    if standing is not None and standing.last_cycle is not None and reading.cycle <= standing.last_cycle:
+        return None
+    state, judgement = science.advance(state, reading)
+    return judgement, state
+
+
+def judge(
+    session: Session, packing: Packing, cycle: Cycle, rows: Sequence[Transition], *, by: User, at: datetime
+) -> list[Judged]:
+    """Judge a new cycle; one that came late has the whole life judged anew."""
+    settings = baseline_of(session, packing, by=by, at=at)
+    foreseen = foresee(session, packing, stored_reading(cycle, rows))
+    if foreseen is None:
+        return replay(session, packing, by=by, at=at)
+    judgement, state = foreseen
+    session.add(_row(cycle, settings, judgement))
+    standing = queries.bed_state_to_go_on(session, packing.id) or _new_standing(session, packing)
+    _stand(standing, packing, cycle, rows, judgement, at=at)
+    standing.state = state.to_dict()
+    return [Judged(cycle, judgement)]
+
+
+def replay(session: Session, packing: Packing, *, by: User, at: datetime) -> list[Judged]:
+    """Judge every cycle of a packing anew, from the first on."""
+    settings = baseline_of(session, packing, by=by, at=at)
+    cycles = cycle_queries.of_packing(session, packing.id)
+    rows: dict[int, list[Transition]] = {}
+    for row in transition_queries.of_packing(session, packing.id, with_curves=True):
+        rows.setdefault(row.cycle_id, []).append(row)
+    readings = [stored_reading(cycle, rows.get(cycle.id, [])) for cycle in cycles]
+    life = science.replay(readings, science.Settings.from_dict(settings.settings))
+    older = queries.of_packing(session, packing.id)
+    standing = queries.bed_state_to_go_on(session, packing.id) or _new_standing(session, packing)
+    standing.beads, standing.limits = [], {}
+    for cycle, judgement in zip(cycles, life.judgements, strict=True):
+        fresh = _row(cycle, settings, judgement)
+        if cycle.id in older:
+            fresh.id = older[cycle.id].id
+            session.merge(fresh)
+        else:
+            session.add(fresh)
+        _stand(standing, packing, cycle, rows.get(cycle.id, []), judgement, at=at)
+    standing.state = life.state.to_dict()
+    session.flush()  # alerts name the cycles judged here
+    return [Judged(cycle, judgement) for cycle, judgement in zip(cycles, life.judgements, strict=True)]
+
+
+def _row(cycle: Cycle, settings: Baseline, judgement: science.Judgement) -> Judgement:
+    levels, ewma, change = {}, {}, {}
+    for chart in judgement.charts:
+        if chart.chart == "individuals" and chart.level:
+            levels[chart.key] = chart.level
+        elif chart.chart == "ewma":
+            ewma[chart.key] = float(f"{chart.value:.6g}")
+        elif chart.chart == "change":
+            change[chart.key] = [round(chart.value, 2), chart.level]
+    return Judgement(
+        cycle_id=cycle.id,
+        baseline_id=settings.id,
+        verdict=judgement.verdict,
+        condition=judgement.condition,
+        drift=None if judgement.verdict == "not usable" else round(judgement.drift, 3),
+        charts={"levels": levels, "ewma": ewma, "change": change},
+        not_the_bed=[asdict(doubt) for doubt in judgement.not_the_bed],
+    )
+
+
+def _new_standing(session: Session, packing: Packing) -> BedState:
+    standing = BedState(
+        packing_id=packing.id, cycles=0, sentence="", beads=[], latest={}, limits={}, state={}
+    )
+    session.add(standing)
+    return standing
+
+
+def _stand(
+    standing: BedState,
+    packing: Packing,
+    cycle: Cycle,
+    rows: Sequence[Transition],
+    judgement: science.Judgement,
+    *,
+    at: datetime,
+) -> None:
+    """Let a bed's standing follow its newest cycle."""
+    drift = None if judgement.verdict == "not usable" else round(judgement.drift, 2)
+    standing.beads = [*standing.beads, [cycle.number, drift, KIND_OF_VERDICT[judgement.verdict]]]
+    standing.cycles = len(standing.beads)
+    standing.condition = judgement.condition
+    standing.drift = drift
+    standing.last_cycle = cycle.number
+    standing.last_started_at = cycle.started_at
+    standing.updated_at = at
+    standing.sentence = judgement.alert.sentence if judgement.alert else ""
+    limits = {
+        chart.key: {
+            "centre": chart.centre,
+            "alert": [chart.alert_low, chart.alert_high],
+            "action": [chart.action_low, chart.action_high],
+        }
+        for chart in judgement.charts
+        if chart.chart == "individuals"
+    }
+    standing.limits = limits or standing.limits
+    standing.latest = _latest(packing, cycle, rows, standing.limits) or standing.latest
+
+
+def _latest(
+    packing: Packing, cycle: Cycle, rows: Sequence[Transition], limits: Mapping[str, Any]
+) -> dict[str, Any]:
+    """Return the headline numbers of a cycle: those of the plan's first transition, and the pressure."""
+    first = next((row for row in rows if row.position == 0 and row.usable), None)
+    if first is None:
+        return {}
+    values = {name: pair[0] for name, pair in first.estimates.items()}
+    centre = limits.get(f"{first.name}/hetp_moments", {}).get("centre")
+    hetp = values.get("hetp_moments")
+    pressure = cycle.conditions.get("pressure_drop_pa")
+    return {
+        "transition": first.name,
+        "hetp_m": hetp,
+        "hetp_change": hetp / centre - 1 if hetp and centre else None,
+        "asymmetry": values.get("asymmetry"),
+        "pressure_drop_pa": pressure[0] if pressure else None,
+    }
+
+
+def baseline_cycles(standing: BedState | None) -> tuple[int, ...]:
+    """Return the numbers of the cycles that define a bed's baseline; empty while it is learnt."""
+    if standing is None or not standing.state:
+        return ()
+    baseline = standing.state.get("baseline")
+    return tuple(baseline["cycles"]) if baseline else ()
+
+
+def bands(standing: BedState) -> dict[str, tuple[float, float, float]]:
+    """Return centre and the ends of the band of two standard deviations of each key, in the metric's unit."""
+    plain = standing.state.get("baseline")
+    if not plain:
+        return {}
+    baseline = science.Baseline.from_dict(plain)
+    low, middle, high = (baseline.on_unit(baseline.centre + k * baseline.sd) for k in (-2.0, 0.0, 2.0))
+    return {
+        key: (float(middle[i]), float(low[i]), float(high[i]))
+        for i, key in enumerate(baseline.keys)
+        if np.isfinite(baseline.sd[i])
+    }
+
+
+def condition_of(packing: Packing, standing: BedState | None, newest_test: PulseTest | None) -> str:
+    """Return the bed's condition: what people decided first, then what degrades it most."""
+    if packing.unpacked_at is not None:
+        return "retired"
+    if packing.on_hold_since is not None:
+        return "on hold"
+    watched = standing.condition if standing is not None else "learning baseline"
+    if watched == "degraded":
+        return "degraded"
+    if newest_test is None or newest_test.verdict != "pass":
+        return "not qualified"
+    return watched

@@ -1,0 +1,77 @@
+"""A file on its way to becoming a logged run."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from beadline.features.transitions.schemas import Analysed
+from beadline.reading import Profile, Trace
+from beadline.science.drift import Judgement
+from beadline.store.tables import Alert, Cycle
+
+
+@dataclass(frozen=True, slots=True)
+class Corrections:
+    """What a person corrected of what was recognised.
+
+    Attributes
+    ----------
+    columns : mapping
+        By the place of a column in the file: use, quantity, unit and role as in a reading profile.
+    switches_m3 : mapping
+        Where the switch of a transition is [m3 from the trace's start].
+    """
+
+    columns: Mapping[int, Mapping[str, str]] = field(default_factory=dict)
+    switches_m3: Mapping[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class AnalysedRun:
+    """A file, read and analysed, not yet stored.
+
+    Attributes
+    ----------
+    trace : Trace
+        The signals.
+    transitions : tuple of Analysed
+        One for each that the step plan names.
+    conditions : mapping
+        `flow_m3_s`, `pressure_drop_pa` (corrected) and `temperature_k`: value and u, or None.
+    notes : tuple of str
+        What was recognised and why.
+    """
+
+    trace: Trace
+    transitions: tuple[Analysed, ...]
+    conditions: Mapping[str, Any]
+    notes: tuple[str, ...]
+
+    @property
+    def profile(self) -> Profile:
+        """How the file was read."""
+        return self.trace.profile
+
+
+@dataclass(frozen=True, slots=True)
+class LoggedRun:
+    """A run that is recorded, with its verdict.
+
+    Attributes
+    ----------
+    cycle : Cycle
+        The record.
+    judgement : Judgement or None
+        None when the run had been recorded before.
+    alert : Alert or None
+        The alert that this run raised or worsened.
+    already : bool
+        True when the same file was recorded before and nothing was stored now.
+    """
+
+    cycle: Cycle
+    judgement: Judgement | None
+    alert: Alert | None
+    already: bool

@@ -1,0 +1,40 @@
+"""Reading pulse tests."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session, joinedload, undefer
+
+from beadline.store.tables import PulseTest, Trace
+
+
+def of_packing(session: Session, packing_id: int) -> Sequence[PulseTest]:
+    """Return the pulse tests of a packing, newest first, without those that were voided."""
+    query = select(PulseTest).where(PulseTest.packing_id == packing_id, PulseTest.voided_at.is_(None))
+    return session.scalars(query.order_by(PulseTest.performed_at.desc())).all()
+
+
+def newest_of_packings(session: Session, packing_ids: Sequence[int]) -> dict[int, PulseTest]:
+    """Return the newest pulse test of each packing."""
+    query = (
+        select(PulseTest)
+        .where(PulseTest.packing_id.in_(packing_ids), PulseTest.voided_at.is_(None))
+        .order_by(PulseTest.performed_at)
+    )
+    return {test.packing_id: test for test in session.scalars(query)}
+
+
+def by_id(session: Session, test_id: int) -> PulseTest | None:
+    """Return a pulse test with its working."""
+    query = select(PulseTest).where(PulseTest.id == test_id).options(undefer(PulseTest.working))
+    return session.scalars(
+        query.options(joinedload(PulseTest.trace), joinedload(PulseTest.logged_by))
+    ).first()
+
+
+def logged_from(session: Session, packing_id: int, sha256: str) -> PulseTest | None:
+    """Return the packing's pulse test that was logged from the file with this hash."""
+    query = select(PulseTest).join(PulseTest.trace).where(PulseTest.packing_id == packing_id)
+    return session.scalars(query.where(Trace.sha256 == sha256, PulseTest.voided_at.is_(None))).first()

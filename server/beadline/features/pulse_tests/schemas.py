@@ -1,0 +1,28 @@
+"""What is known of a pulse test before its trace is read."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from beadline.reading import Profile
+from beadline.science.pulse import PulseResult, PulseVerdict
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TestFacts:
+    """When and how the tracer was injected; the volume in mL."""
+
+    performed_at: datetime
+    injection_ml: float
+    tracer: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class AnalysedTest:
+    """A pulse test's trace, read and judged."""
+
+    profile: Profile
+    notes: tuple[str, ...]
+    result: PulseResult
+    verdict: PulseVerdict

@@ -1,0 +1,150 @@
+"""Read, judge and record pulse tests."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from datetime import datetime
+
+import numpy as np
+from sqlalchemy.orm import Session
+
+from beadline import reading
+from beadline.features.packings.schemas import Bed
+from beadline.features.pulse_tests import queries
+from beadline.features.pulse_tests.schemas import AnalysedTest, TestFacts
+from beadline.features.records import service as records
+from beadline.kit.errors import Conflict, Invalid, NotFound
+from beadline.science import pulse
+from beadline.store.tables import Packing, PulseTest, Trace, User
+
+TRACER_SIGNALS: tuple[reading.Quantity, ...] = ("conductivity", "uv", "other")
+
+
+def analyse(
+    content: bytes,
+    *,
+    filename: str,
+    bed: Bed,
+    facts: TestFacts,
+    criteria: pulse.Criteria = pulse.DEFAULT_CRITERIA,
+    profile: reading.Profile | None = None,
+) -> AnalysedTest:
+    """Read and judge a pulse test's trace; touches no database.
+
+    Raises
+    ------
+    Invalid
+        If the file can't be read, holds no tracer signal, or the injection can't be right.
+    """
+    if not 0 < facts.injection_ml * 1e-6 < bed.bed_volume_m3:
+        said = f"An injection of {facts.injection_ml:g} mL can't be right for this bed."
+        raise Invalid(said, where="injection_ml", mend="Give the volume of tracer injected in mL.")
+    try:
+        trace = reading.read(
+            content,
+            filename=filename,
+            profile=profile,
+            bed_volume_m3=bed.bed_volume_m3,
+            column_area_m2=bed.cross_section_m2,
+        )
+    except reading.UnreadableFile as error:
+        raise Invalid(error.what, where=error.where, mend=error.mend, code=error.code) from error
+    signal = _tracer_signal(trace)
+    flow = reading.signal_of(trace, "flow")
+    result = pulse.analyse(
+        signal.volume_m3,
+        signal.values,
+        bed_volume_m3=bed.bed_volume_m3,
+        bed_height_m=bed.bed_height_m,
+        bead_diameter_m=bed.bead_diameter_m,
+        injection_volume_m3=facts.injection_ml * 1e-6,
+        flow_m3_s=None if flow is None else np.interp(signal.volume_m3, flow.volume_m3, flow.values),
+    )
+    return AnalysedTest(trace.profile, trace.notes, result, pulse.judge(result, criteria))
+
+
+def _tracer_signal(trace: reading.Trace) -> reading.Signal:
+    """Return the signal whose peak stands out most: the tracer's."""
+    found = [s for q in TRACER_SIGNALS if (s := reading.signal_of(trace, q)) is not None]
+    if not found:
+        raise Invalid(
+            "The file holds neither conductivity nor UV, so there is no tracer peak to read.",
+            where="file",
+            mend="Export the detector that sees the tracer.",
+            code="no-tracer-signal",
+        )
+    return max(found, key=_prominence)
+
+
+def _prominence(signal: reading.Signal) -> float:
+    values = signal.values[np.isfinite(signal.values)]
+    middle = np.median(values)
+    noise = float(np.median(np.abs(np.diff(values)))) + 1e-9 * float(np.ptp(values)) + 1e-30
+    return float(np.max(np.abs(values - middle))) / noise
+
+
+def record(
+    session: Session,
+    *,
+    packing: Packing,
+    trace: Trace,
+    analysed: AnalysedTest,
+    facts: TestFacts,
+    criteria: pulse.Criteria = pulse.DEFAULT_CRITERIA,
+    by: User,
+    at: datetime,
+) -> PulseTest:
+    """Record a pulse test; one that passes qualifies the bed.
+
+    Raises
+    ------
+    Conflict
+        If the same file is recorded as a pulse test of this bed already.
+    """
+    if queries.logged_from(session, packing.id, trace.sha256):
+        raise Conflict(
+            "This file is recorded as a pulse test of this bed already.", where="file", code="same-file"
+        )
+    result, verdict = analysed.result, analysed.verdict
+    test = PulseTest(
+        packing_id=packing.id,
+        performed_at=facts.performed_at,
+        tracer=facts.tracer,
+        injection_ml=facts.injection_ml,
+        trace_id=trace.id,
+        profile=analysed.profile.to_dict(),
+        method=result.method,
+        method_version=result.version,
+        settings=asdict(result.settings),
+        usable=result.usable,
+        estimates={name: [float(e.value), float(e.u)] for name, e in result.estimates.items()},
+        corrected={name: [float(e.value), float(e.u)] for name, e in result.corrected.items()},
+        withheld=dict(result.withheld),
+        doubts=[asdict(doubt) for doubt in result.doubts],
+        working=dict(result.working),
+        criteria=criteria.to_dict(),
+        verdict=verdict.verdict,
+        checks=[asdict(check) for check in verdict.checks],
+        logged_by_id=by.id,
+        logged_at=at,
+        void_reason="",
+    )
+    session.add(test)
+    session.flush()  # the record needs its id
+    said = f"Logged a pulse test of {packing.column.name}, packing {packing.number}: {verdict.verdict}"
+    records.write(session, by=by, at=at, did="log", thing="pulse test", thing_id=test.id, said=said)
+    return test
+
+
+def get(session: Session, test_id: int) -> PulseTest:
+    """Return a pulse test.
+
+    Raises
+    ------
+    NotFound
+        If there is none.
+    """
+    test = queries.by_id(session, test_id)
+    if test is None:
+        raise NotFound(f"There is no pulse test with the id {test_id}.", mend="Open it from its column.")
+    return test

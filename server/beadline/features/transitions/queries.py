@@ -1,0 +1,60 @@
+"""Reading transitions and step plans."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session, undefer
+
+from beadline.store.tables import Cycle, StepPlan, Transition
+
+
+def plan_named(session: Session, name: str) -> StepPlan | None:
+    """Return the newest version of a step plan."""
+    query = select(StepPlan).where(StepPlan.name == name.strip()).order_by(StepPlan.version.desc())
+    return session.scalars(query.limit(1)).first()
+
+
+def plans(session: Session) -> Sequence[StepPlan]:
+    """Return all step plans."""
+    return session.scalars(select(StepPlan).order_by(StepPlan.name, StepPlan.version)).all()
+
+
+def of_packing(session: Session, packing_id: int, *, with_curves: bool = False) -> Sequence[Transition]:
+    """Return the present results of all cycles of a packing, in order."""
+    query = (
+        select(Transition)
+        .join(Cycle, Cycle.id == Transition.cycle_id)
+        .where(Cycle.packing_id == packing_id, Cycle.voided_at.is_(None), Transition.superseded.is_(False))
+        .order_by(Cycle.number, Transition.position)
+    )
+    if with_curves:
+        query = query.options(undefer(Transition.fraction))
+    return session.scalars(query).all()
+
+
+def of_cycle(session: Session, cycle_id: int) -> Sequence[Transition]:
+    """Return the present results of a cycle with curves and working."""
+    query = select(Transition).where(Transition.cycle_id == cycle_id, Transition.superseded.is_(False))
+    loaded = (undefer(Transition.fraction), undefer(Transition.density_per_cv), undefer(Transition.working))
+    return session.scalars(query.options(*loaded).order_by(Transition.position)).all()
+
+
+def curves(
+    session: Session, packing_id: int, *, name: str | None = None, cycles: Sequence[int] | None = None
+) -> Sequence[tuple[int, Transition]]:
+    """Return cycle number and usable result with its curve; of one transition or some cycles if so asked."""
+    query = (
+        select(Cycle.number, Transition)
+        .join(Cycle, Cycle.id == Transition.cycle_id)
+        .where(Cycle.packing_id == packing_id, Cycle.voided_at.is_(None))
+        .where(Transition.superseded.is_(False), Transition.usable)
+        .options(undefer(Transition.fraction), undefer(Transition.density_per_cv))
+        .order_by(Cycle.number, Transition.position)
+    )
+    if name is not None:
+        query = query.where(Transition.name == name)
+    if cycles is not None:
+        query = query.where(Cycle.number.in_(cycles))
+    return [(number, transition) for number, transition in session.execute(query)]

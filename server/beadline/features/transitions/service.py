@@ -1,0 +1,171 @@
+"""Step plans, and the analysis of the transitions that they name."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, replace
+from datetime import datetime
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from sqlalchemy.orm import Session
+
+from beadline.features.packings.schemas import Bed
+from beadline.features.records import service as records
+from beadline.features.transitions import queries
+from beadline.features.transitions.schemas import NOT_FOUND, Analysed
+from beadline.kit.errors import Invalid
+from beadline.reading import (
+    FoundTransition,
+    MissingTransition,
+    PlannedTransition,
+    Trace,
+    find_transitions,
+)
+from beadline.science import transition as science
+from beadline.science.estimates import Estimate
+from beadline.store.tables import Cycle, StepPlan, Transition, User
+
+Floats = NDArray[np.float64]
+REFERENCE_CYCLES = 5  # common practice: the mean of the first 3 to 10 accepted cycles after packing
+
+
+def make_plan(
+    session: Session,
+    *,
+    name: str,
+    transitions: Sequence[PlannedTransition],
+    by: User,
+    at: datetime,
+    product: str = "",
+    reference_flow_m3_s: float | None = None,
+) -> StepPlan:
+    """Record a step plan; one of a name that exists becomes its next version.
+
+    Raises
+    ------
+    Invalid
+        If no transition is named, or one is named twice.
+    """
+    names = [transition.name for transition in transitions]
+    if not names or len(set(names)) < len(names):
+        mend = "Give each transition a name of its own."
+        raise Invalid("A step plan needs transitions with different names.", where="transitions", mend=mend)
+    older = queries.plan_named(session, name)
+    plan = StepPlan(
+        name=name.strip(),
+        version=older.version + 1 if older else 1,
+        product=product,
+        transitions=[asdict(transition) for transition in transitions],
+        reference_flow_m3_s=reference_flow_m3_s,
+    )
+    session.add(plan)
+    session.flush()  # the record needs its id
+    said = f"Recorded step plan {plan.name}, version {plan.version}: {', '.join(names)}"
+    records.write(session, by=by, at=at, did="make", thing="step plan", thing_id=plan.id, said=said)
+    return plan
+
+
+def planned(plan: StepPlan) -> tuple[PlannedTransition, ...]:
+    """Return the transitions that a stored plan names."""
+    return tuple(PlannedTransition(**entry) for entry in plan.transitions)
+
+
+def analyse(
+    trace: Trace,
+    plan: Sequence[PlannedTransition],
+    bed: Bed,
+    *,
+    switches_m3: Mapping[str, float] | None = None,
+    references: Mapping[str, Floats] | None = None,
+) -> tuple[Analysed, ...]:
+    """Find and analyse the planned transitions of a trace; touches no database.
+
+    Parameters
+    ----------
+    switches_m3 : mapping, optional
+        Where a person put the switch of a transition, by its name [m3 from the trace's start].
+    references : mapping, optional
+        Reference curve of a transition on the stored grid, by its name.
+    """
+    moved = switches_m3 or {}
+    wanted = [
+        replace(one, mark=None, volume_cv=moved[one.name] / bed.bed_volume_m3) if one.name in moved else one
+        for one in plan
+    ]
+    found = find_transitions(trace, wanted, bed_volume_m3=bed.bed_volume_m3)
+    return tuple(_analyse_one(one, bed, (references or {}).get(one.plan.name)) for one in found)
+
+
+def _analyse_one(found: FoundTransition | MissingTransition, bed: Bed, reference: Floats | None) -> Analysed:
+    if isinstance(found, MissingTransition):
+        return Analysed(found.plan, found.why, found.mend, None, None)
+    settings = science.Settings(direction=found.plan.direction, hold_up_m3=bed.hold_up_m3)
+    result = science.analyse(
+        found.volume_m3,
+        found.values,
+        bed_volume_m3=bed.bed_volume_m3,
+        bed_height_m=bed.bed_height_m,
+        settings=settings,
+        reference=reference,
+    )
+    return Analysed(found.plan, found.how, "", found.switch_volume_m3, result)
+
+
+def store(session: Session, cycle: Cycle, analysed: Sequence[Analysed], *, at: datetime) -> list[Transition]:
+    """Store the results of a cycle."""
+    rows = [_row(cycle, position, one, at) for position, one in enumerate(analysed)]
+    session.add_all(rows)
+    session.flush()  # the judgement reads them
+    return rows
+
+
+def _row(cycle: Cycle, position: int, one: Analysed, at: datetime) -> Transition:
+    common: dict[str, Any] = {
+        "cycle_id": cycle.id,
+        "name": one.plan.name,
+        "position": position,
+        "plan": asdict(one.plan),
+        "how_found": one.how_found,
+        "switch_volume_m3": one.switch_volume_m3,
+        "analysed_at": at,
+        "usable": one.usable,
+    }
+    if one.result is None:
+        doubt = {"code": NOT_FOUND, "sentence": f"{one.how_found} {one.mend}"}
+        nothing = {"settings": {}, "estimates": {}, "withheld": {}, "working": {}, "doubts": [doubt]}
+        return Transition(**common, **nothing, method=NOT_FOUND, method_version="")
+    result = one.result
+    return Transition(
+        **common,
+        method=result.method,
+        method_version=result.version,
+        settings=result.settings.to_dict(),
+        direction=result.direction,
+        estimates={name: [float(e.value), float(e.u)] for name, e in result.estimates.items()},
+        withheld=dict(result.withheld),
+        doubts=[asdict(doubt) for doubt in result.doubts],
+        working=dict(result.working),
+        fraction=result.fraction,
+        density_per_cv=result.density_per_cv,
+    )
+
+
+def estimates_of(row: Transition) -> dict[str, Estimate]:
+    """Return the stored estimates of a result."""
+    return {name: Estimate(value, u) for name, (value, u) in row.estimates.items()}
+
+
+def reference_curves(session: Session, packing_id: int) -> dict[str, Floats]:
+    """Return the mean curve of each transition over the first usable cycles of a packing.
+
+    Empty until there are enough of them; then it does not change any more.
+    """
+    found: dict[str, list[Floats]] = {}
+    early = queries.curves(session, packing_id, cycles=range(1, 3 * REFERENCE_CYCLES + 1))
+    for _, row in early:
+        kept = found.setdefault(row.name, [])
+        if len(kept) < REFERENCE_CYCLES and row.fraction is not None:
+            kept.append(row.fraction)
+    return {name: np.mean(kept, axis=0) for name, kept in found.items() if len(kept) == REFERENCE_CYCLES}
