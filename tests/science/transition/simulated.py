@@ -37,11 +37,20 @@ class Front:
         b = v[back - 1] + (density[back - 1] - tenth) / (density[back - 1] - density[back]) * 1e-4 - v[k]
         at = {p: float(np.interp(p, f, v)) for p in (0.05, 0.1, 0.1586552539, 0.5, 0.8413447461, 0.9, 0.95)}
         return {
-            "mean_cv": mean, "variance_cv2": second, "skewness": third / second**1.5,
-            "excess_kurtosis": fourth / second**2 - 3, "hetp_moments": 0.2 * second / mean**2,
+            "mean_cv": mean,
+            "variance_cv2": second,
+            "skewness": third / second**1.5,
+            "excess_kurtosis": fourth / second**2 - 3,
+            "hetp_moments": 0.2 * second / mean**2,
             "hetp_width": 0.2 * ((at[0.8413447461] - at[0.1586552539]) / 2 / at[0.5]) ** 2,
-            "asymmetry": b / a, "v05_cv": at[0.05], "v10_cv": at[0.1], "v50_cv": at[0.5], "v90_cv": at[0.9],
-            "v95_cv": at[0.95], "width_10_90_cv": at[0.9] - at[0.1], "steepest_slope_per_cv": float(density[k]),
+            "asymmetry": b / a,
+            "v05_cv": at[0.05],
+            "v10_cv": at[0.1],
+            "v50_cv": at[0.5],
+            "v90_cv": at[0.9],
+            "v95_cv": at[0.95],
+            "width_10_90_cv": at[0.9] - at[0.1],
+            "steepest_slope_per_cv": float(density[k]),
         }
 
 
@@ -68,7 +77,8 @@ def dispersion(mean: float, peclet: float) -> Front:
 
 def two_paths(share: float, early: float, late: float, sd: float) -> Front:
     return Front(
-        "two paths", lambda v: share * special.ndtr((v - early) / sd) + (1 - share) * special.ndtr((v - late) / sd)
+        "two paths",
+        lambda v: share * special.ndtr((v - early) / sd) + (1 - share) * special.ndtr((v - late) / sd),
     )
 
 
@@ -77,13 +87,22 @@ def stagnant(mean: float, plates: float, share: float, tau: float) -> Front:
     sd = mean / plates**0.5
     return Front(
         "stagnant",
-        lambda v: (1 - share) * special.gammainc(plates, np.maximum(v, 0) * plates / mean)
-        + share * stats.exponnorm.cdf(v, tau / sd, mean, sd),
+        lambda v: (
+            (1 - share) * special.gammainc(plates, np.maximum(v, 0) * plates / mean)
+            + share * stats.exponnorm.cdf(v, tau / sd, mean, sd)
+        ),
     )
 
 
-FRONTS = (gaussian(0.9, 0.03), tailing(0.85, 0.03, 0.05), fronting(0.95, 0.03, 0.03), tanks(0.9, 300.0),
-          dispersion(0.85, 1600.0), two_paths(0.08, 0.62, 0.93, 0.035), stagnant(0.88, 500.0, 0.1, 0.12))
+FRONTS = (
+    gaussian(0.9, 0.03),
+    tailing(0.85, 0.03, 0.05),
+    fronting(0.95, 0.03, 0.03),
+    tanks(0.9, 300.0),
+    dispersion(0.85, 1600.0),
+    two_paths(0.08, 0.62, 0.93, 0.035),
+    stagnant(0.88, 500.0, 0.1, 0.12),
+)
 
 
 def any_front(rng: np.random.Generator) -> Front:
@@ -190,7 +209,9 @@ def dirty_set(count: int, *, seed: int) -> list[Dirty]:
         reach = truth["mean_cv"] + rng.uniform(6, 20) * truth["variance_cv2"] ** 0.5
         plant = Plant(
             points=int(np.exp(rng.uniform(np.log(100), np.log(2000)))),
-            start_cv=rng.choice([-0.2, 0.0, max(0.1, truth["v05_cv"] - 8 * (truth["v50_cv"] - truth["v10_cv"]))]),
+            start_cv=rng.choice(
+                [-0.2, 0.0, max(0.1, truth["v05_cv"] - 8 * (truth["v50_cv"] - truth["v10_cv"]))]
+            ),
             end_cv=rng.choice([2.0, max(reach, truth["v95_cv"] + 0.15)]),
             noise=np.exp(rng.uniform(np.log(5e-4), np.log(0.02))),
             slope_per_cv=rng.choice([0.0, rng.normal(0, 0.02)]),

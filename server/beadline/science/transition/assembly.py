@@ -39,6 +39,7 @@ _NEEDS_START = (
     "early_foot",
     "v05_cv",
 )
+_RATIOS = ("hetp_moments", "hetp_width", "asymmetry", "variance_cv2")
 _NEEDS_TRACER = ("hetp_moments", "hetp_width")
 
 
@@ -222,6 +223,8 @@ def _withheld(codes: set[str], numbers: dict[str, Estimate], *, compared: bool) 
             reasons[name] = "There is no reference curve yet."
         elif number is None or not (np.isfinite(number.value) and np.isfinite(number.u)):
             reasons[name] = "The curve doesn't show it."
+        elif name in _RATIOS and number.u > 0.5 * abs(number.value):
+            reasons[name] = "Noise or sampling leaves it undetermined."
     return reasons
 
 

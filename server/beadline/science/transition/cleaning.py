@@ -12,6 +12,7 @@ from beadline.science.transition.result import Array
 
 MOST_POINTS = 20_000
 _GAP_CV = 0.05
+_SUDDEN = 0.3  # share of its height by which a spike rises or falls from point to point
 _HELD_WEIGHT = 0.3  # a noise standard deviation over the half width within which a value is held
 
 
@@ -159,10 +160,24 @@ def _excursions(signal: Array, known: NDArray[np.bool_], reach: int) -> NDArray[
     low, high = np.quantile(bridged, [0.02, 0.98])
     threshold = max(6.0 * point_noise(bridged), 0.01 * float(high - low))
     spike: NDArray[np.bool_] = apart > threshold
+    spike = _abrupt(spike, bridged, apart)
     if spike.any():  # the flanks of an excursion are spoilt too
         spike = ndimage.binary_dilation(spike, iterations=1 + reach // 4, mask=apart > threshold / 3) | spike
         spike = ndimage.binary_dilation(spike, iterations=1)
     return spike
+
+
+def _abrupt(spike: NDArray[np.bool_], signal: Array, apart: Array) -> NDArray[np.bool_]:
+    """Keep the excursions that begin or end within a point or two; a smooth hump isn't a spike."""
+    groups, count = ndimage.label(spike)
+    if count == 0:
+        return spike
+    jump = np.abs(np.diff(signal, prepend=signal[0]))
+    jump = np.maximum(jump, np.append(jump[1:], 0.0))  # from either neighbour
+    index = np.arange(1, count + 1)
+    sudden = ndimage.maximum(jump, groups, index) > _SUDDEN * ndimage.maximum(apart, groups, index)
+    kept: NDArray[np.bool_] = np.concatenate(([False], sudden))[groups]
+    return kept
 
 
 def holding(signal: Array) -> Array | None:

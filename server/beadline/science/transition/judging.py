@@ -175,8 +175,8 @@ def of_front(
         found.append(
             Doubt(
                 "uneven_plateaus",
-                f"Beside the front the signal wanders by {100 * noise * uneven:.1f} % of the step where its noise is "
-                f"{100 * noise:.1f} %; look for a disturbance.",
+                f"Beside the front the signal wanders {100 * noise * uneven:.1f} % of the step, beyond "
+                f"its noise of {100 * noise:.1f} %; look for a disturbance.",
             )
         )
     if abs(slope_per_cv) > 0.02:

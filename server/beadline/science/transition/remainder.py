@@ -11,7 +11,8 @@ from beadline.science.transition.fitting import SLOPE_EXPECTED
 from beadline.science.transition.front import Front
 from beadline.science.transition.result import Array
 
-_KNOT_SD = 0.45
+_KNOT_SD = 0.35
+_KIN_KNOTS = 2.0  # neighbours this far apart still tend to go the same way
 _CUBIC = 3
 _GAUSS_NODES, _GAUSS_WEIGHTS = np.polynomial.legendre.leggauss(4)
 _SIZES = 10.0 ** np.arange(-6.0, 0.1, 0.25)  # standard deviations tried for the left-over curve
@@ -25,20 +26,20 @@ class Splines:
     ----------
     knots : ndarray
         Simple knots, dense where the front is steep [CV].
-    expected : ndarray [k]
-        Expected size of each spline relative to the largest.
+    mix : ndarray [k, k]
+        Turns independent numbers of unit size into the splines' heights: how large each is expected
+        to be, and that neighbours go the same way.
     """
 
     knots: Array
-    expected: Array
+    mix: Array
 
     def design(self, volume_cv: Array) -> Array:
-        """The splines at the points asked for [n, k]; each is 0 at both ends."""
+        """The mixed splines at the points asked for [n, k]; each is 0 at both ends."""
         inside = np.clip(volume_cv, self.knots[0], self.knots[-1])
         count = self.knots.size - _CUBIC - 1
-        return np.asarray(interpolate.BSpline.design_matrix(inside, _padded(self.knots), _CUBIC).toarray())[
-            :, _CUBIC : _CUBIC + count
-        ]
+        plain = interpolate.BSpline.design_matrix(inside, _padded(self.knots), _CUBIC).toarray()
+        return np.asarray(plain[:, _CUBIC : _CUBIC + count] @ self.mix)
 
     def moments(self, about_cv: float) -> Array:
         """Moments 0 to 4 of the splines' derivatives about a volume [k, 5]; exact, by Gauss's rule."""
@@ -70,7 +71,10 @@ def splines_for(front: Front, *, start_cv: float, end_cv: float, spacing_cv: flo
         knots = np.linspace(start_cv, end_cv, 6)
     middle = knots[2:-2]
     share = np.clip(front.rise(middle) / front.height, 0.0, 1.0)
-    return Splines(knots, np.sqrt(4 * share * (1 - share)) + 0.02)
+    size = np.sqrt(4 * share * (1 - share)) + 0.002
+    apart = np.abs(np.subtract.outer(np.arange(size.size), np.arange(size.size))) / _KIN_KNOTS
+    kin = np.linalg.cholesky((1 + apart) * np.exp(-apart) + 1e-9 * np.eye(size.size))
+    return Splines(knots, size[:, None] * kin)
 
 
 def _outward(reach: float, sd: float) -> Array:
@@ -133,9 +137,9 @@ def settle(
     table = np.column_stack((fixed, splines.design(volume_cv), left)) * weights[:, None]
     priors = _prior_rows(front, p, table.shape[1], noise)
     root = np.asarray(np.linalg.qr(np.vstack((table, priors)), mode="r"))
-    size = _likeliest(root[p:-1, p:-1] * splines.expected, root[p:-1, -1], noise)
-    ridge = np.zeros((splines.expected.size, table.shape[1]))
-    ridge[:, p:-1] = np.diag(noise / (size * splines.expected))
+    size = _likeliest(root[p:-1, p:-1], root[p:-1, -1], noise)
+    ridge = np.zeros((table.shape[1] - 1 - p, table.shape[1]))
+    ridge[:, p:-1] = np.eye(ridge.shape[0]) * noise / size
     whole = np.asarray(np.linalg.qr(np.vstack((root, ridge)), mode="r"))
     triangle = whole[:-1, :-1].copy()
     np.fill_diagonal(triangle, np.where(np.abs(np.diag(triangle)) < 1e-12, 1e-12, np.diag(triangle)))

@@ -15,6 +15,7 @@ from beadline.science.transition.settings import Direction
 _LEAST_EXCESS = 0.06
 _NEAR = 0.03
 _LANDING_CV = 0.35
+_LEAST_LANDING_CV = 0.12
 _LEAST_POINTS = 20
 
 
@@ -48,7 +49,7 @@ def one_step(
     signal, reach = record.signal, int(np.clip(record.signal.size // 60, 1, 12))
     smooth = ndimage.median_filter(signal, size=2 * reach + 1, mode="nearest")
     if seen.excess > max(_LEAST_EXCESS, 6 * seen.noise / abs(seen.step) if seen.step else 0.0):
-        pieces = _before_and_after_turn(smooth, seen)
+        pieces = _before_and_after_turn(record.volume_cv, smooth, seen)
     else:
         pieces = _below_and_above_landing(record.volume_cv, smooth, seen)
     found = []
@@ -63,12 +64,14 @@ def one_step(
     return (part, look, True) if look.excess <= max(seen.excess, _LEAST_EXCESS) else (record, seen, False)
 
 
-def _before_and_after_turn(smooth: Array, seen: Outline) -> list[slice]:
+def _before_and_after_turn(volume_cv: Array, smooth: Array, seen: Outline) -> list[slice]:
     """Pieces on either side of the level at which a record turns back."""
     low, high = sorted((seen.before, seen.after))
     above = float(np.max(smooth)) - high > low - float(np.min(smooth))
     extreme = float(np.max(smooth)) if above else float(np.min(smooth))
     near = np.flatnonzero(np.abs(smooth - extreme) < _NEAR * float(np.ptp(smooth)) + 2 * seen.noise)
+    if volume_cv[near[-1]] - volume_cv[near[0]] < _LEAST_LANDING_CV:  # a peak, not a plateau
+        return []
     return [slice(0, int(near[-1]) + 1), slice(int(near[0]), smooth.size)]
 
 
