@@ -71,7 +71,8 @@ def test_animl_over_time_with_flow():
 def test_animl_that_counts_its_own_axis_in_two_sets():
     def one_set(name: str, unit: str, step: float) -> str:
         return (
-            '<SeriesSet name="x" length="20"><Series seriesID="a" name="Volume" seriesType="Float64" dependency="independent">'
+            '<SeriesSet name="x" length="20">'
+            '<Series seriesID="a" name="Volume" seriesType="Float64" dependency="independent">'
             "<AutoIncrementedValueSet><StartValue><D>0</D></StartValue>"
             f"<Increment><D>{step}</D></Increment>"
             '</AutoIncrementedValueSet><Unit label="mL"/></Series>'

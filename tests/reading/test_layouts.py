@@ -310,3 +310,54 @@ def test_flow_that_changes_is_integrated_by_trapezoids():
     text = skids.table(rows, header=[["Time (min)", "Flow (mL/min)", "Cond (mS/cm)"]]).encode()
     trace = reading.read(text, filename="run.csv")
     assert trace.volume_m3[-1] == pytest.approx(100e-6)  # integral of 2 t from 0 to 10
+
+
+def test_a_log_above_the_numbers_gives_marks():
+    log = ["Events", "Volume (mL);Event", "0;Load", "10;Wash", ""]
+    rows = [[str(i), str(i)] for i in range(40)]
+    text = skids.table(rows, header=[["Volume (mL)", "Cond (mS/cm)"]], preamble=log, delimiter=";")
+    trace = reading.read(text.encode(), filename="run.csv")
+    assert [(mark.name, mark.volume_m3) for mark in trace.marks] == [
+        ("Load", 0.0),
+        ("Wash", pytest.approx(10e-6)),
+    ]
+
+
+def test_a_table_of_settings_above_the_numbers_is_neither_data_nor_marks():
+    settings = ["Step;Volume (mL);Flow (mL/min)", "Load;50;5", "2;100;5", "3;20;2", ""]
+    rows = [[str(i), str(i), "1"] for i in range(40)]
+    text = skids.table(
+        rows, header=[["Volume (mL)", "Cond (mS/cm)", "UV (mAU)"]], preamble=settings, delimiter=";"
+    )
+    trace = reading.read(text.encode(), filename="run.csv")
+    assert trace.marks == ()
+    assert len(trace.signals[0].values) == 40
+
+
+@pytest.mark.parametrize("delimiter", ["   ", " "])
+def test_columns_set_apart_by_blanks(delimiter):
+    rows = [[str(i), f"{i * 0.5:.2f}"] for i in range(40)]
+    text = skids.table(rows, header=[["vol_ml", "cond_ms_cm"]], delimiter=delimiter)
+    assert reading.read(text.encode(), filename="run.txt").signals[0].values[-1] == 19.5
+
+
+def test_a_header_of_units_alone_names_the_signals():
+    text = skids.table([[str(i), str(i)] for i in range(20)], header=[["mL", "mS/cm"]])
+    assert reading.read(text.encode(), filename="run.csv").signals[0].name == "mS/cm"
+
+
+def test_switches_and_set_points_are_no_marks_and_no_flow():
+    header = ["Time (min)", "Flow setpoint (mL/min)", "Flow (mL/min)", "Cond (mS/cm)", "Pump on"]
+    rows = [[str(i), "5", "4", "1", "Yes"] for i in range(20)]
+    trace = reading.read(skids.table(rows, header=[header]).encode(), filename="run.csv")
+    assert trace.marks == ()
+    assert [signal.quantity for signal in trace.signals] == ["other", "flow", "conductivity"]
+    assert trace.volume_m3[-1] == pytest.approx(19 * 4e-6)
+
+
+def test_a_volume_of_the_step_is_not_the_axis_if_one_of_the_run_is_there():
+    rows = [["Load" if i < 20 else "Wash", str(i % 20), str(i), "1"] for i in range(40)]
+    header = [["Phase", "Phase volume (mL)", "Run volume (mL)", "Cond (mS/cm)"]]
+    trace = reading.read(skids.table(rows, header=header).encode(), filename="run.csv")
+    assert trace.signals[-1].volume_m3[-1] == pytest.approx(39e-6)
+    assert any("another column serves better" in note for note in trace.notes)

@@ -83,6 +83,26 @@ def test_a_clock_that_goes_back():
     assert error.code == "falling-axis"
 
 
+def test_a_clock_that_was_set_back_is_written_as_a_time():
+    rows = [[f"26.10.2031 02:{i % 30 * 2:02d}:00", "2", "1"] for i in range(60)]
+    error = refused(skids.table(rows, header=[["Time", "Flow (L/h)", "Cond (mS/cm)"]]).encode())
+    assert "falls from 2031-10-26 02:58:00.000 to 2031-10-26 02:00:00.000" in error.what
+    assert "not set back" in error.mend
+
+
+def test_a_row_of_channel_numbers_is_not_taken_for_values():
+    text = "Volume,Cond,UV\nmL,mS/cm,mAU\n1,2,3\n" + "".join(f"{i / 10},{i},{i}\n" for i in range(50))
+    error = refused(text.encode())
+    assert error.code == "falling-axis"
+    assert error.where.startswith("line 4")
+
+
+@pytest.mark.parametrize("header", ["Cond (mV)", "UV [V]", "pH, mV", "Temperature (rpm)"])
+def test_a_unit_of_a_quantity_that_is_not_read(header):
+    error = refused(skids.table(ROWS, header=[["Volume (mL)", f'"{header}"', "UV (mAU)"]]).encode())
+    assert error.code == "wrong-dimension"
+
+
 def test_one_point():
     error = refused(skids.table(ROWS[:1], header=HEADER).encode())
     assert error.code == "too-few-points"

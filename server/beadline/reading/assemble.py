@@ -8,7 +8,7 @@ from typing import cast
 
 import numpy as np
 
-from beadline.reading import axis, marks
+from beadline.reading import axis, clocks, marks
 from beadline.reading.errors import UnreadableFile
 from beadline.reading.facts import Facts
 from beadline.reading.profile import ColumnPlan, Profile
@@ -146,7 +146,9 @@ def _time(table: Table, profile: Profile, steps: list[int] | None, said: list[st
             else None
         )
     _refuse_gap(values, plan, table)
-    found = axis.joined(values, starts=steps, name=plan.header, lines=table.lines, where=_where(table, plan))
+    show = "{:g}".format if plan.use == "time" else clocks.written
+    place = _where(table, plan)
+    found = axis.joined(values, starts=steps, name=plan.header, lines=table.lines, where=place, show=show)
     if found.joined:
         said.append(
             f"{shown(plan.header)} starts anew {counted(found.joined, 'time')}; "

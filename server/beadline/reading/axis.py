@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,6 +12,7 @@ from beadline.reading.errors import UnreadableFile
 from beadline.reading.trace import Floats
 from beadline.reading.wording import counted, shown
 
+_FEWEST = 3  # rows between one start of the axis and the next
 Rows = np.ndarray[tuple[int], np.dtype[np.int64]]
 
 
@@ -31,7 +32,15 @@ class Axis:
     joined: int
 
 
-def joined(values: Floats, *, starts: Sequence[int] | None, name: str, lines: Rows, where: object) -> Axis:
+def joined(
+    values: Floats,
+    *,
+    starts: Sequence[int] | None,
+    name: str,
+    lines: Rows,
+    where: object,
+    show: Callable[[float], str] = "{:g}".format,
+) -> Axis:
     """Return an axis that never falls; where a step starts it anew, the steps are joined.
 
     Parameters
@@ -40,6 +49,10 @@ def joined(values: Floats, *, starts: Sequence[int] | None, name: str, lines: Ro
         As written; no NaN.
     starts : sequence of int or None
         Rows where steps start; None if the file does not say.
+    name, lines, where
+        The axis' name, the line of each row, and the words for a place in the file, for messages.
+    show : callable
+        Writes a value of the axis.
 
     Raises
     ------
@@ -51,17 +64,17 @@ def joined(values: Floats, *, starts: Sequence[int] | None, name: str, lines: Ro
     if not len(falls):
         return Axis(values, 0)
     offsets = np.zeros(len(values))
-    begin, carried = float(values[0]), 0.0
+    begin, begun, carried = float(values[0]), 0, 0.0
     resets = set(starts or ())
     for row in falls:
         before, now = float(values[row - 1]), float(values[row])
         span = max(float(np.max(values[:row])) - min(begin, 0.0), 1e-300)
         at_start = starts is None or bool(resets & {row - 1, row, row + 1})
-        if not at_start or now - min(begin, 0.0) > 0.05 * span:
-            raise _falls(name, before, now, lines, where, int(row))
+        if not at_start or row - begun < _FEWEST or now - min(begin, 0.0) > 0.05 * span:
+            raise _falls(name, show(before), show(now), _place(where, lines, int(row), name))
         carried += before - min(now, 0.0)
         offsets[row:] = carried
-        begin = now
+        begin, begun = now, int(row)
     return Axis(values + offsets, len(falls))
 
 
@@ -83,12 +96,12 @@ def _refuse_short_or_still(values: Floats, name: str, lines: Rows, where: object
         )
 
 
-def _falls(name: str, before: float, now: float, lines: Rows, where: object, row: int) -> UnreadableFile:
+def _falls(name: str, before: str, now: str, where: str) -> UnreadableFile:
     return UnreadableFile(
-        f"{shown(name)} falls from {before:g} to {now:g} in the middle of a step.",
-        where=_place(where, lines, row, name),
+        f"{shown(name)} falls from {before} to {now} in the middle of a step.",
+        where=where,
         mend="Check whether two runs are in one file or rows are out of order; "
-        "export one run in the order of logging.",
+        "export one run in the order of logging, by a clock that was not set back.",
         code="falling-axis",
     )
 

@@ -73,6 +73,13 @@ def unwrap(times_s: Floats) -> tuple[Floats, int]:
     return times_s + DAY_S * turns, int(turns[-1]) if len(turns) else 0
 
 
+def written(time_s: float) -> str:
+    """Return seconds as people write them: with the date if they count from 1970."""
+    stamp = np.datetime64(round(time_s * 1000), "ms")
+    text = str(stamp).replace("T", " ")
+    return text if time_s > 40 * DAY_S else text[11:]
+
+
 def _clock_s(cell: str, form: str) -> float:
     found = _CLOCK.fullmatch(cell)
     if found is None:

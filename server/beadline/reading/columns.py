@@ -14,6 +14,9 @@ from beadline.reading.wording import shown
 
 SIGNALS = ("conductivity", "uv", "ph", "pressure", "flow", "temperature")
 ASSUMED = {"conductivity": "mS/cm", "uv": "mAU", "ph": "pH"}
+_SWITCH_WORDS = frozenset(
+    ["yes", "no", "on", "off", "true", "false", "open", "closed", "ja", "nein", "oui", "non"]
+)
 _FLOWS = ("flow", "velocity", "bed volumes per time")
 _ARTICLE = {"conductivity": "conductivity", "uv": "UV absorbance", "ph": "pH"}
 
@@ -63,6 +66,10 @@ def recognise(
     planned = [_plan(column, columns) for column in columns]
     plans = _one_mark_column([plan for plan, _ in planned], columns)
     plans = _axes(plans, columns)
+    plans = [
+        replace(plan, header=plan.header or column.unit_cell)
+        for plan, column in zip(plans, columns, strict=True)
+    ]
     notes = [_note(column, *was, plan) for column, was, plan in zip(columns, planned, plans, strict=True)]
     return Guess(tuple(plans), tuple(note for note in notes if note))
 
@@ -130,6 +137,8 @@ def _plan(column: _Column, columns: Sequence[_Column]) -> tuple[ColumnPlan, str]
         return replace(
             plan, use="quality"
         ), f"{column.named} is read as words that say whether values are good."
+    if column.content == "text" and {cell.lower() for cell in column.sample} <= _SWITCH_WORDS:
+        return plan, ""
     if column.content == "text" or (
         column.content == "numbers" and not header.unit and "mark" in header.kinds
     ):

@@ -120,6 +120,8 @@ def _read(
     sorter = Sorter(delimiter, profile.decimal, width, profile.header, axes, signals, source.where)
     blocks = source.blocks(first)
     found = table.read(_tabbed(blocks) if spaced else blocks, profile.columns, sorter)
+    top = islice(iter(source), min(first, DEEPEST))
+    found.above = [(number, layout.split(line, profile.delimiter)) for number, line in enumerate(top, 1)]
     return assemble.trace(found, facts_profile, notes)
 
 

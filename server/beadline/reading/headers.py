@@ -36,6 +36,8 @@ _NOT_MEASURED = re.compile(
     re.IGNORECASE,
 )
 _BRACKETS = re.compile(r"[\[({<]([^\[\](){}<>]{1,24}(?:\([a-z]\))?)[\])}>]")
+# Units of quantities that are not read; other short words in their place name pumps and valves.
+_FOREIGN = ("V", "mV", "mA", "µA", "W", "Hz", "rpm", "N")
 _ROLES = (
     ("delta", r"delta|Δ|\bdp\b|diff|\bdrop\b|verlust|across"),
     ("post", r"post|outlet|\bout\b|after|down ?stream|nach|ausgang|sortie|behind|\bp[ -]?2\b|exit|bottom"),
@@ -84,7 +86,7 @@ def _unit_in(written: str) -> tuple[str, Unit | None]:
     """Return the name without its unit, and the unit, wherever the header carries it."""
     for name, candidate in _candidates(written):
         unit = unit_of(candidate)
-        if unit is not None and unit.kind != "another quantity":
+        if unit is not None and (unit.kind != "another quantity" or unit.text in _FOREIGN):
             return name, unit
     return written, None
 

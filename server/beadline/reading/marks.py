@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -14,6 +15,8 @@ from beadline.reading.table import Table
 from beadline.reading.trace import Floats, Mark
 from beadline.reading.units import Unit, unit_of
 from beadline.reading.wording import counted, shown
+
+_EVENT = re.compile(r"event|ereignis|\bmark|\blog", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +74,20 @@ def collect(
             f"{counted(len(table.tail), 'line')} below the numbers not understood and left out, "
             f"the first {shown(' '.join(table.tail[0][1]))}."
         )
-    return _ordered([*found, *logged])
+    above = [] if found or logged else _of_log(_event_log(table.above), profile, place)
+    if above:
+        said.append(f"{counted(len(above), 'step mark')} read from the log above the numbers.")
+    return _ordered([*found, *logged, *above])
+
+
+def _event_log(above: Sequence[tuple[int, list[str]]]) -> Sequence[tuple[int, list[str]]]:
+    """Return the lines of a preamble from the header of a log of events on; a list of settings is none."""
+    for place, (_, row) in enumerate(above):
+        headers = [understand(cell) for cell in row if cell]
+        placed = any(header.unit or {"volume", "time"} & set(header.kinds) for header in headers)
+        if len(headers) >= 2 and placed and any(_EVENT.search(header.written) for header in headers):
+            return above[place:]
+    return ()
 
 
 def _of_column(table: Table, plan: ColumnPlan, place: Place, said: list[str]) -> list[Mark]:

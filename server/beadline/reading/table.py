@@ -36,6 +36,8 @@ class Table:
         How many words for a missing value each column holds.
     headings, tail : list
         See `rows.Sorter`.
+    above : list of (int, list of str)
+        Line numbers and cells of the preamble.
     """
 
     lines: np.ndarray[tuple[int], np.dtype[np.int64]]
@@ -48,6 +50,7 @@ class Table:
     words: dict[int, int] = field(default_factory=dict)
     headings: list[tuple[int, str]] = field(default_factory=list)
     tail: list[tuple[int, list[str]]] = field(default_factory=list)
+    above: list[tuple[int, list[str]]] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
 
 

@@ -84,6 +84,7 @@ _WHOLE = {
     "degreescelsius": ("°C", "degC"),
     "°f": ("°F", "degF"),
     "degf": ("°F", "degF"),
+    "f": ("°F", "degF"),
     "fahrenheit": ("°F", "degF"),
     "k": ("K", "K"),
     "kelvin": ("K", "K"),
