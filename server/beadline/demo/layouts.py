@@ -117,7 +117,7 @@ def time_and_flow(recording: Recording) -> bytes:
 
 
 def pairs(recording: Recording) -> bytes:
-    """Each signal with its own volume column under one name, slow signals at every fourth point; steps last."""
+    """Each signal with its own volume column, slow signals at every fourth point; steps last."""
     known = {
         "conductivity": ("Conductivity", "mS/cm", "%.4f", 1),
         "uv": ("UV", "mAU", "%.2f", 1),

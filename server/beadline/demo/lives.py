@@ -8,7 +8,8 @@ from functools import lru_cache
 
 import numpy as np
 
-from beadline.demo.plant import PlantPacking, Truth
+from beadline.demo.plant import PlantPacking
+from beadline.demo.truth import Truth
 from beadline.science import bed_model
 
 _LONGEST_LIFE = 400

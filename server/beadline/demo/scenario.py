@@ -12,7 +12,6 @@ from typing import Any
 
 from beadline.demo import lives
 from beadline.demo.plant import (
-    Change,
     Phase,
     Plant,
     PlantColumn,
@@ -22,8 +21,8 @@ from beadline.demo.plant import (
     PlantPulseTest,
     PlantResin,
     PlantStepPlan,
-    Truth,
 )
+from beadline.demo.truth import Change, Truth
 
 _TEXT = {"name", "asset_tag", "kind", "area", "skid", "chemistry"}
 
