@@ -99,7 +99,7 @@ def analyse(
     read = reading.read(record, settings)
     if isinstance(read, Doubt):
         return _nothing((*before, read), settings)
-    clipped = validity.saturation(read)
+    clipped = validity.saturation(record, read)
     if clipped:
         return _nothing((*before, clipped), settings)
     hidden = validity.unreadable(read)

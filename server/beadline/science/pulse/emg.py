@@ -48,7 +48,7 @@ def density(volume_m3: Array, mu_m3: float, sigma_m3: float, tau_m3: float) -> A
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Fit:
-    """An exponentially modified Gaussian laid through a peak, baseline included.
+    """An exponentially modified Gaussian laid through a peak.
 
     Attributes
     ----------
@@ -56,8 +56,6 @@ class Fit:
         Parameters [m3]; a negative tau means fronting.
     area : float
         Area [signal m3].
-    offset, slope : float
-        Baseline at `mu_m3` [signal] and its slope [signal/m3].
     influence : ndarray [4, n]
         Change of (mu, sigma, tau, area) per unit change of each sample.
     residual : ndarray
@@ -68,8 +66,6 @@ class Fit:
     sigma_m3: float
     tau_m3: float
     area: float
-    offset: float
-    slope: float
     influence: Array
     residual: Array
 
@@ -110,24 +106,21 @@ def fit(
     >>> round(found.tau_m3, 6)
     2.0
     """
-    unit = front_m3 + back_m3
-    x = (volume_m3 - apex_m3) / unit
+    unit, height = front_m3 + back_m3, float(np.max(np.abs(signal)))
+    x, y = (volume_m3 - apex_m3) / unit, signal / height
     sign = 1.0 if back_m3 >= front_m3 else -1.0
-    solved = [_solve(x, signal, width, sign * tail, with_baseline=with_baseline) for width, tail in STARTS]
+    solved = [_solve(x, y, width, sign * tail, with_baseline=with_baseline) for width, tail in STARTS]
     best = min(solved, key=lambda result: float(result.cost))
-    amplitudes, residual, design = _linear(best.x, x, signal, with_baseline=with_baseline)
-    influence = _influence(best.x, amplitudes, x, design)
-    scale = np.array([unit, unit, unit, unit])[:, None]
+    amplitudes, residual, design = _linear(best.x, x, y, with_baseline=with_baseline)
+    scale = unit * np.array([1 / height, 1 / height, 1 / height, 1.0])[:, None]
     mu, sigma, tau = float(best.x[0]), float(np.exp(best.x[1])), float(best.x[2])
     return Fit(
         mu_m3=apex_m3 + unit * mu,
         sigma_m3=unit * sigma,
         tau_m3=unit * tau,
-        area=unit * float(amplitudes[0]),
-        offset=float(amplitudes[1] + amplitudes[2] * mu) if with_baseline else 0.0,
-        slope=float(amplitudes[2]) / unit if with_baseline else 0.0,
-        influence=influence * scale,
-        residual=residual,
+        area=unit * height * float(amplitudes[0]),
+        influence=_influence(best.x, amplitudes, x, design) * scale,
+        residual=residual * height,
     )
 
 

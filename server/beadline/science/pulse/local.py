@@ -42,6 +42,12 @@ class LocalFit:
         """Value (order 0) or derivative [signal/m3^order] at a volume."""
         return float(self._row(volume_m3, order) @ self.coefficients)
 
+    def along(self, volume_m3: Array, order: int = 0) -> Array:
+        """`at` for many volumes."""
+        x = (volume_m3 - self.centre_m3) / self.reach_m3
+        derived = np.polynomial.polynomial.polyder(self.coefficients, order)
+        return np.asarray(np.polynomial.polynomial.polyval(x, derived) / self.reach_m3**order)
+
     def influence(self, volume_m3: float, order: int, size: int) -> Array:
         """Change of `at` per unit change of each of the `size` samples of the record."""
         row = np.zeros(size)

@@ -94,10 +94,9 @@ def _merged(volume: Array, values: Array) -> tuple[Array, Array]:
 
 
 def _without_spikes(values: Array) -> tuple[Array, int]:
-    """Replace lone samples that stand far out of the running median of five.
+    """Replace one or two samples that stand far out of a running median of five.
 
-    A sharp peak's own apex stands out too, by less than 5 % of its height when ten samples or more
-    lie above half height; so that share is let pass.
+    The apex of a coarsely sampled peak stands out too, but there the samples around it differ as well.
     """
     if values.size < LEAST_SAMPLES:
         return values, 0
@@ -105,7 +104,18 @@ def _without_spikes(values: Array) -> tuple[Array, int]:
     off = np.abs(values - smooth)
     usual = 1.4826 * float(np.median(off))
     span = float(np.max(smooth) - np.min(smooth))
-    spiked = off > max(10 * usual, 0.06 * span)
-    if span <= 0 or np.count_nonzero(spiked) > 0.05 * values.size:
+    suspect = off > max(10 * usual, 0.06 * span)
+    if span <= 0 or np.count_nonzero(suspect) > 0.05 * values.size:
         return values, 0
-    return np.where(spiked, smooth, values), int(np.count_nonzero(spiked))
+    spiked = [place for place in np.flatnonzero(suspect) if _is_lone(values, smooth, suspect, int(place))]
+    cleaned = values.copy()
+    cleaned[spiked] = smooth[spiked]
+    return cleaned, len(spiked)
+
+
+def _is_lone(values: Array, smooth: Array, suspect: NDArray[np.bool_], place: int) -> bool:
+    """Whether the samples around a suspect one agree with each other."""
+    around = np.arange(max(place - 2, 0), min(place + 3, values.size))
+    around = around[~suspect[around]]
+    spread = np.abs(values[around] - smooth[place])
+    return bool(np.all(spread < 0.3 * abs(values[place] - smooth[place])))

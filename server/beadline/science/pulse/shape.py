@@ -52,7 +52,7 @@ def apex(volume_m3: Array, signal: Array, rough: Outline) -> Point:
     for _ in range(3):
         near = local.fit(volume_m3, signal, centre_m3=centre, reach_m3=reach)
         grid = np.linspace(centre - 0.9 * near.reach_m3, centre + 0.9 * near.reach_m3, 91)
-        centre = float(grid[np.argmax([near.at(v) for v in grid])])
+        centre = float(grid[np.argmax(near.along(grid))])
     place = _root(near, centre, order=1, level=0.0)
     curvature = near.at(place, 2)
     size = signal.size
@@ -116,7 +116,7 @@ def tangent(volume_m3: Array, signal: Array, half: Point, top: Point, *, reach_m
     for _ in range(5):
         near = local.fit(volume_m3, signal, centre_m3=middle, reach_m3=1.25 * reach_m3)
         grid = np.linspace(middle - 0.7 * near.reach_m3, middle + 0.7 * near.reach_m3, 71)
-        slopes = np.array([near.at(v, 1) for v in grid])
+        slopes = near.along(grid, 1)
         middle = float(grid[np.argmax(slopes if rising else -slopes)])
     place = _root(near, middle, order=2, level=0.0)
     slope, height = near.at(place, 1), near.at(place)

@@ -12,6 +12,7 @@ from beadline.science.estimates import Doubt, Estimate
 from beadline.science.pulse import baseline as baselines
 from beadline.science.pulse.plates import Bed
 from beadline.science.pulse.reading import PeakReading
+from beadline.science.pulse.record import Record
 from beadline.science.pulse.result import SystemBroadening
 from beadline.science.pulse.settings import Settings
 
@@ -76,21 +77,16 @@ def _of_flow(bed: Bed, flow_m3_s: np.ndarray, settings: Settings) -> list[Doubt]
     return doubts
 
 
-def saturation(read: PeakReading) -> Doubt | None:
+def saturation(record: Record, read: PeakReading) -> Doubt | None:
     """Tell a clipped top from a broad one.
 
     The flat stretch that rounding alone leaves on a smooth apex is 2 sqrt(2 r/curvature) wide for a
     resolution r; a longer one was cut by the detector.
     """
-    volume, signal = read.volume_m3, read.signal + read.baseline.values
+    volume, signal = record.volume_m3, -record.signal if read.inverted else record.signal
     top = int(np.argmax(signal))
     step = baselines.resolution(signal)
-    flat = (
-        np.abs(signal - signal[top]) <= max(0.5 * step, 1e-12 * abs(signal[top]))
-        if step
-        else signal == signal[top]
-    )
-    ends = np.flatnonzero(~flat)
+    ends = np.flatnonzero(np.abs(signal - signal[top]) > 0.5 * step)
     first = int(np.max(ends[ends < top], initial=-1)) + 1
     last = int(np.min(ends[ends > top], initial=signal.size)) - 1
     half = [read.crossings[k].volume_m3 for k in ("half_front", "half_back") if k in read.crossings]
