@@ -47,11 +47,14 @@ def test_a_sudden_change_is_no_trend():
     assert sum(passage(mean, seed, now=60, limit=12.0)[0].steady for seed in range(30)) <= 8
 
 
-def test_an_odd_value_does_not_make_a_trend():
-    y = 0.1 * np.sin(2.4 * np.arange(40))
-    y[-1] = 5.0
-    found = drift.forecast(range(40), y, key="x/skewness", limits=drift.FixedLimits(), phi=0.0)
-    assert not found.steady
+def test_an_odd_last_value_does_not_make_a_trend():
+    trends = 0
+    for seed in range(20):
+        y = lives.autocorrelated(40, 1, phi=0.0, rng=np.random.default_rng(seed))[:, 0]
+        y[-1] = 50.0
+        limits = drift.FixedLimits()
+        trends += drift.forecast(range(40), y, key="x/skewness", limits=limits, phi=0.0).steady
+    assert trends <= 3
 
 
 def test_the_same_input_gives_the_same_forecast():

@@ -2,6 +2,7 @@
 
 from beadline.science.drift.baseline import Baseline
 from beadline.science.drift.charts import ChartReading
+from beadline.science.drift.fleet import pool
 from beadline.science.drift.forecast import Forecast, forecast
 from beadline.science.drift.judgement import AlertEvidence, Judgement
 from beadline.science.drift.life import Life, State, advance, replay, start
@@ -23,6 +24,7 @@ __all__ = [
     "State",
     "advance",
     "forecast",
+    "pool",
     "replay",
     "start",
 ]

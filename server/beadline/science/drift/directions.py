@@ -1,9 +1,8 @@
 """The series that are judged: joined directions in which beds fail, single bed metrics, instruments.
 
 A direction weighs the metrics as a physical fault moves them and averages over the transitions, so that
-faults of a whole bed stand out of the noise of single traces. What a late start mark and a wrong volume
-scale would do to the same metrics is known from arithmetic, and is taken out of every weight: the bed's
-series are blind to them.
+faults of a whole bed stand out of the noise of single traces. What a late start mark would do to the same
+metrics is known from arithmetic, and is taken out of every weight: the bed's series are blind to it.
 """
 
 from __future__ import annotations
@@ -55,7 +54,7 @@ DIRECTIONS: Mapping[str, Mapping[str, float]] = {
     "another shape of curve": {"curve_scores": 1.0, "curve_residual": 1.0},
     "harder to flow through": {"pressure_drop_pa": 1.0, "hetp_moments": 0.4},
 }
-POSITION_METRICS = frozenset({"mean_cv", "v50_cv"})
+POSITION_METRICS = frozenset({"mean_cv", "v05_cv", "v10_cv", "v50_cv", "v90_cv", "v95_cv"})
 _SHARES = {"joined": 0.8, "metric": 0.2}
 
 
@@ -118,7 +117,7 @@ def plan(baseline: Baseline, z: Floats, settings: Settings) -> Plan:
         Names the instruments' metrics.
     """
     keys = baseline.keys
-    blind = nuisance_vectors(baseline)
+    blind = late_mark_vectors(baseline)
     columns: list[tuple[Series, Floats]] = []
     bed = [i for i, key in enumerate(keys) if role_of(key, settings) == "metric"]
     joined = [(name, w) for name in DIRECTIONS if (w := _direction(name, keys, settings)) is not None]
@@ -168,47 +167,27 @@ def effective_number(z: Floats) -> float:
     return float(1 + (count - 1) * (1 - np.clip((mean_square - chance) / (1 - chance), 0.0, 1.0)))
 
 
-def nuisance_vectors(baseline: Baseline) -> Floats:
-    """What a late start mark and a wrong volume scale do to the standardised values [2 a transition, keys].
+def late_mark_vectors(baseline: Baseline) -> Floats:
+    """What a late start mark does to the standardised values [transitions, keys].
 
     Notes
     -----
     A mark that is late by d shifts every position by -d and leaves widths alone; HETP, which divides by the
-    square of the mean, grows by 2 d / mean. A volume scale wrong by a factor 1 + g stretches positions and
-    widths by it and leaves HETP and asymmetry alone.
+    square of the mean, grows by 2 d / mean.
     """
     transitions = sorted({transition_of(key) for key in baseline.keys} - {""})
-    rows = []
-    for transition in transitions:
+    found = np.zeros((len(transitions), len(baseline.keys)))
+    for row, transition in zip(found, transitions, strict=True):
         mean = _mean_position(baseline, transition)
-        for effect in (_LATE_MARK, _VOLUME_SCALE):
-            row = np.zeros(len(baseline.keys))
-            for i, key in enumerate(baseline.keys):
-                rule = effect.get(metric_of(key).name) if transition_of(key) == transition else None
-                if rule is not None:
-                    kind, factor = rule
-                    centre = float(baseline.centre[i])
-                    size = {
-                        "log": factor,
-                        "log/mean": factor / mean,
-                        "shift": factor,
-                        "times": factor * centre,
-                    }[kind]
-                    row[i] = size / baseline.sd[i]
-            rows.append(row)
-    return np.array(rows).reshape(len(rows), len(baseline.keys))
-
-
-_POSITIONS = ("mean_cv", "v05_cv", "v10_cv", "v50_cv", "v90_cv", "v95_cv")
-_LATE_MARK = dict.fromkeys(_POSITIONS, ("shift", 1.0)) | {
-    "hetp_moments": ("log/mean", -2.0),
-    "hetp_width": ("log/mean", -2.0),
-}
-_VOLUME_SCALE = dict.fromkeys(_POSITIONS, ("times", 1.0)) | {
-    "variance_cv2": ("log", 2.0),
-    "width_10_90_cv": ("log", 1.0),
-    "steepest_slope_per_cv": ("log", -1.0),
-}
+        for i, key in enumerate(baseline.keys):
+            name = metric_of(key).name
+            if transition_of(key) != transition:
+                continue
+            if name in POSITION_METRICS:
+                row[i] = 1 / baseline.sd[i]
+            elif name in ("hetp_moments", "hetp_width") and baseline.log[i]:
+                row[i] = -2 / mean / baseline.sd[i]
+    return found
 
 
 def _mean_position(baseline: Baseline, transition: str) -> float:

@@ -80,6 +80,8 @@ class ChangeEvidence:
         Autocorrelation expected before any cycle is seen.
     phi_spread : float
         How far (one standard deviation) a single series may lie from it; 0 takes `phi` as known.
+    known_sd_worth : array, optional
+        Degrees of freedom that a spread of 1 is worth in advance, from sister beds.
     capacity : int
         Number of cycles to make room for; grows by itself.
 
@@ -100,13 +102,21 @@ class ChangeEvidence:
     """
 
     def __init__(
-        self, n_series: int, *, phi: float, phi_spread: float = PHI_SPREAD, capacity: int = 64
+        self,
+        n_series: int,
+        *,
+        phi: float,
+        phi_spread: float = PHI_SPREAD,
+        known_sd_worth: Floats | None = None,
+        capacity: int = 64,
     ) -> None:
         known = phi_spread <= 0
         self.phi = (np.array([phi]) if known else PHI_GRID)[:, None]
         self._log_prior = np.zeros_like(self.phi) if known else -0.5 * ((self.phi - phi) / phi_spread) ** 2
         self._log_prior = self._log_prior + 0.5 * np.log(1 - self.phi**2)
         self._innovation_sd = np.sqrt(1 - self.phi**2)
+        self._worth = np.zeros(n_series) if known_sd_worth is None else known_sd_worth
+        self._known_squares = self._worth * (self._innovation_sd * _MILLI) ** 2
         self.n = 0
         shape = (len(self.phi), n_series)
         self._level = np.zeros(shape)
@@ -146,7 +156,7 @@ class ChangeEvidence:
             return Scores(nothing, nothing, (plain * self.phi).sum(0) / plain.sum(0))
         shares = np.clip(self._shares(rest), -0.999999, 0.999999)
         weights = WEIGHTS[: len(shares)] if len(shares) == len(AGES) else WEIGHTS[self.n - 2 >= AGES]
-        ratios = np.exp((-0.5 * TEMPER * (self.n - 2)) * np.log1p(-shares * shares)) - 1.0
+        ratios = np.exp((-0.5 * TEMPER * (self.n - 2 + self._worth)) * np.log1p(-shares * shares)) - 1.0
         upward = shares > 0
         share = weights / weights.sum()
         up = self._score(1.0 + np.tensordot(share, ratios * upward, 1), plain)
@@ -158,7 +168,7 @@ class ChangeEvidence:
         _, log_like = self._without_change()
         index = int(log_like[:, series].argmax())
         phi = float(self.phi[index, 0])
-        y = odd_values_drawn_in(self._y[: self.n, series])
+        y = without_odd_values(self._y[: self.n, series])
         white = np.concatenate([y[:1] * np.sqrt(1 - phi**2), y[1:] - phi * y[:-1]])
         return _profile(white, phi, sign)
 
@@ -169,8 +179,8 @@ class ChangeEvidence:
         self._sce = q * (self._sum_e[n] - self._first) + self._innovation_sd * self._first
         rest = self._squares - self._sce**2 / self._scc
         floor = 0.04 * n * self._innovation_sd**2 * _MILLI**2
-        rest = np.maximum(rest, floor)
-        log_like = self._log_prior - 0.5 * (n - 1) * np.log(rest) - 0.5 * np.log(self._scc)
+        rest = np.maximum(rest, floor) + self._known_squares
+        log_like = self._log_prior - 0.5 * (n - 1 + self._worth) * np.log(rest) - 0.5 * np.log(self._scc)
         return rest, log_like
 
     def _shares(self, rest: Floats) -> Floats:
@@ -214,12 +224,12 @@ class ChangeEvidence:
             setattr(self, name, np.concatenate([old, np.zeros((more, *old.shape[1:]))]))
 
 
-def odd_values_drawn_in(y: Floats) -> Floats:
-    """Draw single odd values in towards the median of their five neighbours.
+def without_odd_values(y: Floats) -> Floats:
+    """Put the median of five neighbours in the place of single odd values.
 
     Examples
     --------
-    >>> bool(odd_values_drawn_in(np.array([0.1, 0.0, 0.2, 9.0, 0.1, 0.2, 0.0]))[3] < 1.0)
+    >>> bool(without_odd_values(np.array([0.1, 0.0, 0.2, 9.0, 0.1, 0.2, 0.0]))[3] < 1.0)
     True
     """
     if len(y) < 5:
@@ -227,8 +237,7 @@ def odd_values_drawn_in(y: Floats) -> Floats:
     padded = np.pad(y, 2, mode="reflect")
     local = np.median(np.lib.stride_tricks.sliding_window_view(padded, 5), axis=1)
     spread = 1.3 * 1.4826 * float(np.median(np.abs(y - local)))
-    drawn: Floats = np.clip(y, local - CAP_SD * spread, local + CAP_SD * spread)
-    return drawn
+    return np.where(np.abs(y - local) > CAP_SD * spread, local, y)
 
 
 def _template_sums(phi: Floats) -> tuple[Floats, Floats]:

@@ -9,7 +9,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from beadline.science.drift.evidence import PHI_GRID, PHI_SPREAD, odd_values_drawn_in
+from beadline.science.drift.evidence import PHI_GRID, PHI_SPREAD, without_odd_values
 from beadline.science.drift.reading import label_of, metric_of
 from beadline.science.drift.settings import FixedLimits
 
@@ -126,9 +126,9 @@ def forecast(
     unknown spread. Readings to come are drawn with level, slope and noise, and the first beyond the limit
     counts (first passage). After a sudden change only the cycles since then are used. There is a steady trend
     when the slope differs from nothing with a probability of 95 % on its side and over at least 8 cycles, and
-    explains the data clearly better than none (log likelihood 3); nothing is said beyond five times the span of the trend. Measured on simulated lives, the
-    80 % interval holds 75 to 90 % for steady wear, and about 65 % for wear that wanders by a quarter of a
-    standard deviation a cycle.
+    explains the data clearly better than none (log likelihood 3); nothing is said beyond five times the span
+    of the trend. Measured on simulated lives, the 80 % interval holds 75 to 90 % for steady wear, and about
+    65 % for wear that wanders by a quarter of a standard deviation a cycle.
 
     Examples
     --------
@@ -144,7 +144,7 @@ def forecast(
     kept = np.isfinite(y)
     numbers, y = numbers[kept], y[kept]
     log = metric_of(key).scale == "log" and bool((y > 0).all())
-    scaled = odd_values_drawn_in(np.log(y) if log else y)
+    scaled = without_odd_values(np.log(y) if log else y)
     start = _after_last_step(numbers, scaled, phi)
     if len(y) - start < MIN_CYCLES:
         return _no_trend(key, numbers, log=log, why=f"fewer than {MIN_CYCLES} cycles since the last change")

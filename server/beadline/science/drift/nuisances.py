@@ -13,7 +13,8 @@ from beadline.science.drift.reading import metric_of, transition_of
 from beadline.science.estimates import Doubt
 
 _PLATEAU_METRICS = ("step_height", "plateau_before", "plateau_after")
-_EARLY = frozenset({"early flow", "early_foot", "pressure_drop_pa", "harder to flow through"})
+_HYDRAULIC = frozenset({"pressure_drop_pa", "harder to flow through"})
+_LOCAL_SHAPE = frozenset({"early_foot", "late_tail", "asymmetry", *_HYDRAULIC})
 _VISCOSITY_PER_K = 0.025
 _USUAL_GAP_SHARE = 0.05
 
@@ -60,11 +61,13 @@ def judge(finding: Finding) -> NotTheBed:
     raw = {key: size * spread[key] for key, size in shifts.items()}
     since = finding.cycles[first]
     explains = bed_level > 0 and (
-        _speed_explains(finding, names, raw) or _trace_explains(finding, names, shifts)
+        _speed_explains(finding, names, raw)
+        or _trace_explains(finding, names, shifts)
+        or _volume_scale_explains(finding, names, raw)
     )
     doubts += _plateaus(finding, names, raw, since) + _conditions(names, raw, since)
     if not bed_level or explains:
-        doubts += _position(names, raw, since)
+        doubts += _position(finding, names, raw, since)
     return NotTheBed(doubts, explains)
 
 
@@ -165,14 +168,13 @@ def _conditions(moved: Sequence[str], raw: dict[str, float], since: int) -> tupl
     return tuple(found)
 
 
-def _position(moved: Sequence[str], raw: dict[str, float], since: int) -> tuple[Doubt, ...]:
+def _position(finding: Finding, moved: Sequence[str], raw: dict[str, float], since: int) -> tuple[Doubt, ...]:
     """The front moved along the volume axis and kept its shape."""
     keys = [key for key in moved if metric_of(key).name in ("mean_cv", "v50_cv")]
     if not keys:
         return ()
-    widths = [raw[k] for k in raw if metric_of(k).name == "variance_cv2"]
     shift = max((raw[key] for key in keys), key=abs)
-    if widths and abs(np.median(widths)) > abs(shift) and np.sign(np.median(widths)) == np.sign(shift):
+    if _stretched(finding, raw):
         sentence = (
             f"Fronts are stretched along the volume axis since about cycle {since}: check the flow meter."
         )
@@ -196,12 +198,34 @@ def _speed_explains(finding: Finding, moved: Sequence[str], raw: dict[str, float
     if not any(metric_of(key).name in ("flow_m3_s", "temperature_k") for key in moved):
         return False
     faster = raw.get("flow_m3_s", 0.0) - _VISCOSITY_PER_K * raw.get("temperature_k", 0.0)
-    spoke = {finding.series[i].name.rsplit("/", 1)[-1] for i in finding.spoken()}
-    if spoke & _EARLY:
+    if _spoken(finding) & {"early flow", "early_foot", *_HYDRAULIC}:
         return False
     widths = [raw[k] for k in raw if metric_of(k).name in ("hetp_moments", "hetp_width", "variance_cv2")]
     wider = float(np.median(widths)) if widths else 0.0
     return bool(abs(wider) <= 1.1 * abs(faster) and wider * faster >= 0)
+
+
+def _volume_scale_explains(finding: Finding, moved: Sequence[str], raw: dict[str, float]) -> bool:
+    """Whether widths grew as positions did: a stretched volume axis, which leaves HETP alone."""
+    if not any(metric_of(key).name == "mean_cv" for key in moved):
+        return False
+    return not (_spoken(finding) & _LOCAL_SHAPE) and _stretched(finding, raw)
+
+
+def _stretched(finding: Finding, raw: dict[str, float]) -> bool:
+    """Whether the variance grew twice as much as the mean, and HETP hardly, as a volume scale does it."""
+    by_name: dict[str, list[float]] = {"variance_cv2": [], "hetp_moments": [], "mean_cv": []}
+    for key, shift in raw.items():
+        name = metric_of(key).name
+        if name in by_name:
+            by_name[name].append(shift / _centre(finding, key) if name == "mean_cv" else shift)
+    wider, plates, further = (float(np.median(v)) if v else 0.0 for v in by_name.values())
+    return abs(wider - 2 * further) < 0.35 * abs(wider) and abs(plates) < 0.35 * abs(wider)
+
+
+def _spoken(finding: Finding) -> set[str]:
+    """Names of the directions and metrics past their limit."""
+    return {finding.series[i].name.rsplit("/", 1)[-1] for i in finding.spoken()}
 
 
 def _trace_explains(finding: Finding, moved: Sequence[str], shifts: dict[str, float]) -> bool:

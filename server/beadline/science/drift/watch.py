@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import copy
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -25,6 +26,7 @@ from beadline.science.estimates import Doubt, Estimate
 Floats = NDArray[np.float64]
 _PER_SD = 100.0
 _LARGEST = 320.0
+_EARLY_CYCLES = 8
 _VERDICTS: tuple[Verdict, ...] = ("in limits", "past alert limit", "past action limit")
 
 
@@ -44,6 +46,7 @@ class Watch:
         self.baseline: Baseline | None = None
         self.shape = shape.Shape({})
         self.episodes = Episodes()
+        self._early: Watch | None = None
 
     def judge(self, reading: Reading) -> Judgement:
         """Take in one cycle and say what follows from it."""
@@ -68,19 +71,36 @@ class Watch:
         )
 
     def _learn(self, reading: Reading, doubts: tuple[Doubt, ...]) -> Judgement:
-        fixed = self._fixed(reading)
+        if self._early is not None:
+            early = self._early.judge(reading)
+            doubts += early.not_the_bed
+            found = replace(early, condition="learning baseline", drift=0.0, not_the_bed=doubts)
+        else:
+            fixed = self._fixed(reading)
+            alert = self.episodes.by_limit(reading.cycle, fixed)
+            verdict = _VERDICTS[max(fixed.values(), default=0)]
+            found = Judgement(reading.cycle, verdict, "learning baseline", 0.0, alert, not_the_bed=doubts)
         if reading.cycle >= self.settings.baseline_start:
             self.learning.append(reading)
-        verdict = _VERDICTS[max(fixed.values(), default=0)]
-        alert = self.episodes.by_limit(reading.cycle, fixed)
+            self._watch_early()
         if len(self.learning) >= self.settings.baseline_cycles:
             self._complete()
-        return Judgement(reading.cycle, verdict, "learning baseline", 0.0, alert, not_the_bed=doubts)
+        return found
+
+    def _watch_early(self) -> None:
+        """Let a shorter baseline watch while the whole one is learnt."""
+        if self._early is not None or not _EARLY_CYCLES <= len(self.learning) < self.settings.baseline_cycles:
+            return
+        early = Watch(replace(self.settings, baseline_cycles=_EARLY_CYCLES), self.prior)
+        for reading in self.learning[:_EARLY_CYCLES]:
+            early.judge(reading)
+        early.episodes = self.episodes
+        self._early = early
 
     def _complete(self) -> None:
         """Fix the baseline and let the charts see its cycles."""
         self.shape, rows = shape.learn(self.learning)
-        self.learning = []
+        self.learning, self._early = [], None
         self.baseline = baselines.learn(rows, self.settings, prior=self.prior)
         z = np.array([self._rounded(self.baseline.standardised(r)) for r in rows])
         z = np.where(np.abs(z) > baselines.REJECT_SD, np.nan, z)
@@ -96,11 +116,23 @@ class Watch:
         self.y_centre, self.y_sd = baselines.robust_moments(y)
         self.y_sd = np.maximum(self.y_sd, 1e-3)
         n_series = len(self.plan.series)
-        self.evidence = ChangeEvidence(n_series, phi=self.phi, phi_spread=self.phi_spread, capacity=320)
+        worth = self._known_worth(baseline)
+        self.y_sd = np.sqrt(((len(z) - 1) * self.y_sd**2 + worth) / (len(z) - 1 + worth))
+        self.evidence = ChangeEvidence(
+            n_series, phi=self.phi, phi_spread=self.phi_spread, known_sd_worth=worth, capacity=320
+        )
         self.panel = panel.build(self.plan, z, baseline=baseline, settings=self.settings, phi=self.phi)
         self.ewma = np.zeros(len(baseline.keys))
         joined = np.array([s.role == "joined" for s in self.plan.series], bool)
         self._leading = np.flatnonzero(joined if joined.any() else self.panel.is_bed)
+
+    def _known_worth(self, baseline: Baseline) -> Floats:
+        """Degrees of freedom of the fleet's spread, for series that rest on one key."""
+        known = {} if self.prior is None else self.prior.worth
+        weight = np.abs(self.plan.weights)
+        single = np.count_nonzero(weight > 0.05, axis=0) == 1
+        worth = np.array([known.get(baseline.keys[i], 0.0) for i in weight.argmax(axis=0)])
+        return np.where(single, worth, 0.0)
 
     @property
     def phi(self) -> float:
@@ -190,6 +222,9 @@ class Watch:
         for name in ("recent_usable", "learning", "cycles", "z_rows", "y_rows"):
             setattr(twin, name, list(getattr(self, name)))
         twin.episodes = copy.copy(self.episodes)
+        if self._early is not None:
+            twin._early = self._early.copy()
+            twin._early.episodes = twin.episodes
         if self.baseline is not None:
             twin.evidence = self.evidence.copy()
         return twin
@@ -218,10 +253,21 @@ class Watch:
         bed.seen, bed.last_cycle = stored["seen"], stored["last_cycle"]
         bed.recent_usable = list(stored["recent_usable"])
         bed.learning = [_reading(plain) for plain in stored["learning"]]
+        bed._resume_early()
         bed.episodes = Episodes.from_dict(stored["episodes"])
+        if bed._early is not None:
+            bed._early.episodes = bed.episodes
         if stored["baseline"]:
             bed._resume(Baseline.from_dict(stored["baseline"]), stored)
         return bed
+
+    def _resume_early(self) -> None:
+        rows, self.learning = self.learning, self.learning[:_EARLY_CYCLES]
+        self._watch_early()
+        self.learning = rows
+        for reading in rows[_EARLY_CYCLES:]:
+            if self._early is not None:
+                self._early.judge(reading)
 
     def _resume(self, baseline: Baseline, stored: Mapping[str, Any]) -> None:
         self.baseline = baseline
