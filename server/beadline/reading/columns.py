@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from beadline.reading import cells, clocks
+from beadline.reading import axes, clocks
 from beadline.reading.errors import UnreadableFile
-from beadline.reading.headers import Header, understand
 from beadline.reading.profile import ColumnPlan, Use
+from beadline.reading.sampled import SampledColumn, sampled, under_pair
 from beadline.reading.wording import shown
 
 SIGNALS = ("conductivity", "uv", "ph", "pressure", "flow", "temperature")
@@ -29,23 +28,6 @@ class Guess:
     notes: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class _Column:
-    index: int
-    header: Header
-    content: str  # "numbers", "times", "dates", "text", "quality", "nothing"
-    sample: tuple[str, ...]
-    unit_cell: str
-
-    @property
-    def named(self) -> str:
-        return (
-            f"Column {self.index + 1} {shown(self.header.written)}"
-            if self.header.written
-            else f"Column {self.index + 1}"
-        )
-
-
 def recognise(
     header: Sequence[Sequence[str]],
     unit_row: int | None,
@@ -61,11 +43,11 @@ def recognise(
     UnreadableFile
         If a column's name and its unit contradict each other.
     """
-    columns = [_column(header, unit_row, sample, index, decimal) for index in range(width)]
-    columns = [_under_pair(column, columns) for column in columns]
+    columns = [sampled(header, unit_row, sample, index, decimal) for index in range(width)]
+    columns = [under_pair(column, columns) for column in columns]
     planned = [_plan(column, columns) for column in columns]
     plans = _one_mark_column([plan for plan, _ in planned], columns)
-    plans = _axes(plans, columns)
+    plans = axes.settle(plans, columns)
     plans = [
         replace(plan, header=plan.header or column.unit_cell)
         for plan, column in zip(plans, columns, strict=True)
@@ -74,7 +56,7 @@ def recognise(
     return Guess(tuple(plans), tuple(note for note in notes if note))
 
 
-def _note(column: _Column, guessed: ColumnPlan, note: str, plan: ColumnPlan) -> str:
+def _note(column: SampledColumn, guessed: ColumnPlan, note: str, plan: ColumnPlan) -> str:
     """Return why a column is read as it is, also where a better axis or column of marks took its place."""
     if plan.use == guessed.use:
         return (
@@ -83,46 +65,7 @@ def _note(column: _Column, guessed: ColumnPlan, note: str, plan: ColumnPlan) -> 
     return f"{column.named} is passed over as {guessed.use}: another column serves better."
 
 
-def _column(
-    header: Sequence[Sequence[str]],
-    unit_row: int | None,
-    sample: Sequence[Sequence[str]],
-    index: int,
-    decimal: str,
-) -> _Column:
-    names = [row[index] for number, row in enumerate(header) if number != unit_row and row[index]]
-    written = " ".join(dict.fromkeys(names))
-    unit = header[unit_row][index] if unit_row is not None else ""
-    below = tuple(row[index] for row in sample if index < len(row) and row[index])
-    return _Column(index, understand(written, unit), _content(below, decimal), below, unit)
-
-
-def _under_pair(column: _Column, columns: Sequence[_Column]) -> _Column:
-    """Give a nameless column the name over the axis to its left: one name stands over an x/y pair."""
-    left = columns[column.index - 1] if column.index else column
-    axis = left.header.unit is not None and left.header.unit.kind in ("volume", "time", "bed volumes")
-    if column.header.written or not axis or not left.header.written or column.content == "nothing":
-        return column
-    return replace(column, header=understand(left.header.written, column.unit_cell))
-
-
-def _content(below: Sequence[str], decimal: str) -> str:
-    plain = [cell for cell in below if not cells.is_quality(cell)]
-    words = {cell.lower() for cell in below}
-    if not plain:
-        return "nothing"
-    if words <= cells.GOOD_WORDS | cells.QUALITY_WORDS and not all(
-        cells.is_number(cell, decimal) for cell in plain
-    ):
-        return "quality"
-    if 2 * sum(cells.is_number(cell, decimal) for cell in plain) >= len(plain):
-        return "numbers"
-    if 2 * sum(cells.is_when(cell) for cell in plain) >= len(plain):
-        return "times" if any(":" in cell or "T" in cell for cell in plain) else "dates"
-    return "text"
-
-
-def _plan(column: _Column, columns: Sequence[_Column]) -> tuple[ColumnPlan, str]:
+def _plan(column: SampledColumn, columns: Sequence[SampledColumn]) -> tuple[ColumnPlan, str]:
     """Return how a column is read and the sentence that says why."""
     header, plan = column.header, ColumnPlan(column.index, column.header.written, "ignored")
     kind = header.unit.kind if header.unit else ""
@@ -158,11 +101,11 @@ def _plan(column: _Column, columns: Sequence[_Column]) -> tuple[ColumnPlan, str]
     return _unitless_axis(column, plan) or _signal(column, plan)
 
 
-def _why_mark(column: _Column) -> str:
+def _why_mark(column: SampledColumn) -> str:
     return f"text such as {shown(column.sample[0])}" if column.content == "text" else "step numbers"
 
 
-def _unitless_axis(column: _Column, plan: ColumnPlan) -> tuple[ColumnPlan, str] | None:
+def _unitless_axis(column: SampledColumn, plan: ColumnPlan) -> tuple[ColumnPlan, str] | None:
     header = column.header
     if header.unit or any(kind in SIGNALS for kind in header.kinds) or not header.measured:
         return None
@@ -182,7 +125,7 @@ def _is_day_numbers(sample: Sequence[str]) -> bool:
         return False
 
 
-def _refuse_signal_in_axis_unit(column: _Column, columns: Sequence[_Column]) -> None:
+def _refuse_signal_in_axis_unit(column: SampledColumn, columns: Sequence[SampledColumn]) -> None:
     """A pressure in mL is a mistake, unless the name stands over an x/y pair and the next column has none."""
     header = column.header
     alone = (
@@ -192,7 +135,7 @@ def _refuse_signal_in_axis_unit(column: _Column, columns: Sequence[_Column]) -> 
         raise _wrong_dimension(column, header.kinds[0])
 
 
-def _signal(column: _Column, plan: ColumnPlan) -> tuple[ColumnPlan, str]:
+def _signal(column: SampledColumn, plan: ColumnPlan) -> tuple[ColumnPlan, str]:
     header, unit = column.header, column.header.unit
     if unit and unit.text == "nm":
         unit = None
@@ -231,7 +174,7 @@ def _signal(column: _Column, plan: ColumnPlan) -> tuple[ColumnPlan, str]:
     ), said
 
 
-def _assumed(column: _Column, plan: ColumnPlan, kinds: list[str]) -> tuple[ColumnPlan, str]:
+def _assumed(column: SampledColumn, plan: ColumnPlan, kinds: list[str]) -> tuple[ColumnPlan, str]:
     """Take a signal without a unit: where only its shape counts, in the usual unit; else only kept."""
     if not kinds:
         return (
@@ -254,7 +197,7 @@ def _word(quantity: str) -> str:
     return _ARTICLE.get(quantity, quantity)
 
 
-def _wrong_dimension(column: _Column, kind: str) -> UnreadableFile:
+def _wrong_dimension(column: SampledColumn, kind: str) -> UnreadableFile:
     unit = column.header.unit
     said = unit.text if unit else ""
     of = "" if unit is None or unit.kind == "another quantity" else f", which is a unit of {unit.kind}"
@@ -266,7 +209,7 @@ def _wrong_dimension(column: _Column, kind: str) -> UnreadableFile:
     )
 
 
-def _one_mark_column(plans: list[ColumnPlan], columns: Sequence[_Column]) -> list[ColumnPlan]:
+def _one_mark_column(plans: list[ColumnPlan], columns: Sequence[SampledColumn]) -> list[ColumnPlan]:
     """Keep the columns of marks that are named so; other text is one only if nothing better is there."""
     marks = [plan for plan in plans if plan.use == "mark"]
     named = [plan for plan in marks if "mark" in columns[plan.index].header.kinds]
@@ -275,76 +218,3 @@ def _one_mark_column(plans: list[ColumnPlan], columns: Sequence[_Column]) -> lis
     return [
         plan if plan.use != "mark" or plan.index in keep else replace(plan, use="ignored") for plan in plans
     ]
-
-
-def _axes(plans: list[ColumnPlan], columns: Sequence[_Column]) -> list[ColumnPlan]:
-    """Settle which columns are axes: one of each kind for all, or one for each signal."""
-    for use in ("volume", "time", "clock"):
-        same = [plan for plan in plans if plan.use == use]
-        if len(same) > 1 and _are_pairs(plans, same, columns):
-            return _paired(plans, {plan.index for plan in same})
-    for use in ("volume", "time", "clock", "date"):
-        same = [plan for plan in plans if plan.use == use]
-        for plan in same:
-            if plan is not min(same, key=lambda one: _rank(columns[one.index])):
-                other = (
-                    replace(plan, use="signal", quantity="other")
-                    if use in ("volume", "time")
-                    else replace(plan, use="ignored")
-                )
-                plans[plan.index] = other
-    return plans
-
-
-def _are_pairs(plans: list[ColumnPlan], same: list[ColumnPlan], columns: Sequence[_Column]) -> bool:
-    followed = all(
-        plan.index + 1 < len(plans) and plans[plan.index + 1].use in ("signal", "mark") for plan in same
-    )
-    if not followed or same[0].index != min(
-        plan.index for plan in plans if plan.use in ("volume", "time", "clock")
-    ):
-        return False
-    if len({plan.unit for plan in same}) > 1:
-        return False
-    names = Counter(columns[plan.index].header.written.lower() for plan in same)
-    own = [_of_a_signal(columns[plan.index], columns[plan.index + 1]) for plan in same]
-    return len(names) == 1 or all(own)
-
-
-def _of_a_signal(axis: _Column, signal: _Column) -> bool:
-    """Tell whether an axis is named after the signal beside it, or stands under the pair's name."""
-    axis_words = set(axis.header.written.lower().replace("_", " ").split())
-    signal_words = set(signal.header.written.lower().replace("_", " ").split())
-    numbered = any(letter.isdigit() for letter in axis.header.written)
-    return (
-        not signal_words
-        or bool(axis_words & signal_words)
-        or bool(set(axis.header.kinds) & set(signal.header.kinds))
-        or numbered
-    )
-
-
-def _paired(plans: list[ColumnPlan], axes: set[int]) -> list[ColumnPlan]:
-    """Give each signal the axis to its left; the pair's name belongs to the signal."""
-    out, axis = [], None
-    for plan in plans:
-        if plan.index in axes:
-            axis = plan.index
-            out.append(plan)
-        elif plan.use in ("signal", "mark", "quality"):
-            header = plan.header or (plans[axis].header if axis is not None else "")
-            out.append(replace(plan, axis=axis, header=header))
-        else:
-            out.append(plan)
-    return out
-
-
-def _rank(column: _Column) -> tuple[bool, bool, bool, int]:
-    """Order axes of one kind: with a unit before without, of the whole run before of a step, mL before CV."""
-    unit = column.header.unit
-    return (
-        unit is None and column.content == "numbers",
-        "mark" in column.header.kinds,
-        bool(unit and unit.kind == "bed volumes"),
-        column.index,
-    )

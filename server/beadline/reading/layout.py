@@ -5,22 +5,18 @@ from __future__ import annotations
 import csv
 import re
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
-from beadline.reading import cells
+from beadline.reading import cells, heading
 from beadline.reading.errors import UnreadableFile
-from beadline.reading.headers import understand
 from beadline.reading.lines import SPACES
-from beadline.reading.units import unit_of
 from beadline.reading.wording import counted, shown
 
 MOST_COLUMNS = 1000
 DELIMITERS = ("\t", ";", ",", "|", SPACES)
 WORDS = {"\t": "tab", ";": "semicolon", ",": "comma", "|": "vertical bar", SPACES: "blanks"}
 _NEAR = 64  # lines from the top that are all looked at; of the rest a few are enough to tell the marks
-_RULE = re.compile(r"[\s\-=_+|*;,~]*")
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,10 +73,12 @@ def find(sample: Sequence[str], deeper: Sequence[str], *, filename: str) -> Layo
     """
     delimiter, decimal = _marks(sample, deeper, filename)
     rows = [split(line, delimiter) for line in sample]
-    first, last = _longest_run([_is_data(row, decimal) for row in rows], [not any(row) for row in rows])
+    first, last = _longest_run(
+        [heading.is_data(row, decimal) for row in rows], [not any(row) for row in rows]
+    )
     if last == 0:
         raise _no_table(sample, filename)
-    first = _with_runs_before(rows, first, decimal)
+    first = heading.with_runs_before(rows, first, decimal)
     width = Counter(len(row) for row in rows[first:last] if any(row)).most_common(1)[0][0]
     if width > MOST_COLUMNS:
         raise UnreadableFile(
@@ -89,12 +87,14 @@ def find(sample: Sequence[str], deeper: Sequence[str], *, filename: str) -> Layo
             mend="Export only the signals that belong to the column.",
             code="too-many-columns",
         )
-    first = _with_spoilt_top(rows, first, width, decimal)
+    first = heading.with_spoilt_top(rows, first, width, decimal)
     width = _without_empty_end(rows, first, last, width)
-    start, unit_row = _header_rows(rows, first, width, decimal)
+    start, unit_row = heading.header_rows(rows, first, width, decimal)
     width = max([width, *(_last_filled(row) for row in rows[start:first])])
     header = tuple(
-        _padded(row, width) for row in rows[start:first] if _filled(row) and not _RULE.fullmatch("".join(row))
+        _padded(row, width)
+        for row in rows[start:first]
+        if heading.filled(row) and not heading.RULE.fullmatch("".join(row))
     )
     return Layout(delimiter, decimal, header, unit_row, start, first, width)
 
@@ -107,33 +107,12 @@ def _last_filled(row: Sequence[str]) -> int:
     return max((index + 1 for index, cell in enumerate(row) if cell), default=0)
 
 
-def _filled(row: Iterable[str]) -> int:
-    return sum(1 for cell in row if cell)
-
-
 def _without_empty_end(rows: list[list[str]], first: int, last: int, width: int) -> int:
     """Take off columns at the right that no row and no header fills: delimiters at the ends of lines."""
     near = rows[max(0, first - 3) : last]
     while width > 2 and not any(len(row) >= width and row[width - 1] for row in near):
         width -= 1
     return width
-
-
-def _is_data(row: Sequence[str], decimal: str) -> bool:
-    """Tell whether a row is one of numbers: two at least, or the axis and a word for a missing value."""
-    numbers, filled = _count(row, decimal)
-    return numbers >= 2 and numbers >= 0.4 * filled
-
-
-def _count(row: Sequence[str], decimal: str) -> tuple[int, int]:
-    """Return how many cells are numbers or times, and how many there are without words for missing values."""
-    pattern = cells.number_pattern(decimal)
-    numbers = filled = 0
-    for cell in row:
-        if cell and not cells.is_quality(cell) and not cells.is_failed(cell):
-            filled += 1
-            numbers += pattern.fullmatch(cell) is not None or cells.is_when(cell)
-    return numbers, filled
 
 
 def _marks(sample: Sequence[str], deeper: Sequence[str], filename: str) -> tuple[str, str]:
@@ -157,9 +136,9 @@ def _marks(sample: Sequence[str], deeper: Sequence[str], filename: str) -> tuple
 def _score(rows: list[list[str]], decimal: str) -> float:
     total = 0.0
     for row in rows:
-        numbers, filled = _count(row, decimal)
+        numbers, known = heading.count(row, decimal)
         if numbers >= 2:
-            total += numbers * numbers / filled
+            total += numbers * numbers / known
     return total
 
 
@@ -182,91 +161,6 @@ def _longest_run(is_data: list[bool], is_blank: list[bool]) -> tuple[int, int]:
         elif not blank:
             count = 0
     return best[1], best[2]
-
-
-def _with_runs_before(rows: list[list[str]], first: int, decimal: str) -> int:
-    """Return the first row of numbers of all: only another header parts two stretches."""
-    while True:
-        before = next((index for index in range(first - 1, -1, -1) if _is_data(rows[index], decimal)), None)
-        if (
-            before is None
-            or len(rows[before]) != len(rows[first])
-            or _is_new_header(rows, before, first, decimal)
-        ):
-            return first
-        first = before
-        while first > 0 and _is_data(rows[first - 1], decimal):
-            first -= 1
-
-
-def _is_new_header(rows: list[list[str]], before: int, first: int, decimal: str) -> bool:
-    """Tell whether a header other than that of the numbers before stands between two stretches."""
-    between = [row for row in rows[before + 1 : first] if any(understand(cell).unit for cell in row if cell)]
-    while before > 0 and (_is_data(rows[before - 1], decimal) or not any(rows[before - 1])):
-        before -= 1
-    return bool(between) and not all(row in rows[max(0, before - 6) : before] for row in between)
-
-
-def _with_spoilt_top(rows: list[list[str]], first: int, width: int, decimal: str) -> int:
-    """Take spoilt rows between header and numbers in, so that they get refused by their place."""
-    above = [index for index in range(first - 1, max(-1, first - 12), -1) if any(rows[index])]
-    for spoilt, index in enumerate(above):
-        if _is_header(rows[index], width, decimal):
-            return above[spoilt - 1] if spoilt else first
-        if not any(_count(rows[index], decimal)) or len(rows[index]) < min(2, width):
-            return first
-    return first
-
-
-def _header_rows(rows: list[list[str]], first: int, width: int, decimal: str) -> tuple[int, int | None]:
-    """Return the line where the header starts, and which of its rows holds units."""
-    above = [
-        index
-        for index in range(first - 1, max(-1, first - 8), -1)
-        if _filled(rows[index]) and not _RULE.fullmatch("".join(rows[index]))
-    ]
-    if not above or not _is_header(rows[above[0]], width, decimal):
-        return first, None
-    units = _is_units(rows[above[0]])
-    second = above[1] if len(above) > 1 and _is_header(rows[above[1]], width, decimal) else None
-    if units:
-        third = above[2] if len(above) > 2 and second is not None else None
-        if third is not None and _spans(rows[third], width):
-            return third, 2
-        return (second, 1) if second is not None else (above[0], 0)
-    if second is not None and _is_units(rows[second]):
-        third = above[2] if len(above) > 2 and _is_header(rows[above[2]], width, decimal) else None
-        return (second, 0) if third is None or _has_names(rows[above[0]]) else (third, 1)
-    if len(above) > 1 and _spans(rows[above[1]], width):
-        return above[1], None
-    return above[0], None
-
-
-def _has_names(row: Sequence[str]) -> bool:
-    return any(len(cell) > 2 for cell in row)
-
-
-def _is_header(row: Sequence[str], width: int, decimal: str) -> bool:
-    """Tell whether a row could name the columns: enough cells, hardly a number among them."""
-    numbers, filled = _count(row, decimal)
-    enough = max(2, width * 0.4) if width > 2 else 1
-    return _filled(row[:width]) >= enough and numbers <= 0.3 * max(filled, 1)
-
-
-def _is_units(row: Sequence[str]) -> bool:
-    """Tell whether a row holds units: most of its filled cells are nothing else."""
-    bare = [cell for cell in row if cell]
-    known = sum(
-        unit_of(cell) is not None or cell.strip("[]()") in ("-", "", "hh:mm:ss", "nm") for cell in bare
-    )
-    return known >= 1 and known >= 0.6 * len(bare)
-
-
-def _spans(row: Sequence[str], width: int) -> bool:
-    """Tell whether a row names groups of columns: names with gaps between them, as over x/y pairs."""
-    filled = [index for index, cell in enumerate(row[:width]) if cell]
-    gaps = [b - a for a, b in pairwise(filled)]
-    return width >= 4 and len(filled) >= 2 and min(gaps) >= 2 and filled[-1] >= width - 3
 
 
 def _no_table(sample: Sequence[str], filename: str) -> UnreadableFile:

@@ -1,0 +1,66 @@
+"""A column as its header and its first cells show it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from beadline.reading import cells
+from beadline.reading.headers import Header, understand
+from beadline.reading.wording import shown
+
+
+@dataclass(frozen=True, slots=True)
+class SampledColumn:
+    index: int
+    header: Header
+    content: str  # "numbers", "times", "dates", "text", "quality", "nothing"
+    sample: tuple[str, ...]
+    unit_cell: str
+
+    @property
+    def named(self) -> str:
+        return (
+            f"Column {self.index + 1} {shown(self.header.written)}"
+            if self.header.written
+            else f"Column {self.index + 1}"
+        )
+
+
+def sampled(
+    header: Sequence[Sequence[str]],
+    unit_row: int | None,
+    sample: Sequence[Sequence[str]],
+    index: int,
+    decimal: str,
+) -> SampledColumn:
+    names = [row[index] for number, row in enumerate(header) if number != unit_row and row[index]]
+    written = " ".join(dict.fromkeys(names))
+    unit = header[unit_row][index] if unit_row is not None else ""
+    below = tuple(row[index] for row in sample if index < len(row) and row[index])
+    return SampledColumn(index, understand(written, unit), _content(below, decimal), below, unit)
+
+
+def under_pair(column: SampledColumn, columns: Sequence[SampledColumn]) -> SampledColumn:
+    """Give a nameless column the name over the axis to its left: one name stands over an x/y pair."""
+    left = columns[column.index - 1] if column.index else column
+    axis = left.header.unit is not None and left.header.unit.kind in ("volume", "time", "bed volumes")
+    if column.header.written or not axis or not left.header.written or column.content == "nothing":
+        return column
+    return replace(column, header=understand(left.header.written, column.unit_cell))
+
+
+def _content(below: Sequence[str], decimal: str) -> str:
+    plain = [cell for cell in below if not cells.is_quality(cell)]
+    words = {cell.lower() for cell in below}
+    if not plain:
+        return "nothing"
+    if words <= cells.GOOD_WORDS | cells.QUALITY_WORDS and not all(
+        cells.is_number(cell, decimal) for cell in plain
+    ):
+        return "quality"
+    if 2 * sum(cells.is_number(cell, decimal) for cell in plain) >= len(plain):
+        return "numbers"
+    if 2 * sum(cells.is_when(cell) for cell in plain) >= len(plain):
+        return "times" if any(":" in cell or "T" in cell for cell in plain) else "dates"
+    return "text"
