@@ -15,6 +15,7 @@ from pathlib import Path
 import pytest
 import uvicorn
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from tests.browser import sample
 from tests.browser.visits import PASSWORD
 
 from beadline import app
@@ -81,9 +82,9 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Site]:
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
-    server = uvicorn.Server(
-        uvicorn.Config(app.build(settings), host="127.0.0.1", port=port, log_level="warning")
-    )
+    built = app.build(settings)
+    built.include_router(sample.router)
+    server = uvicorn.Server(uvicorn.Config(built, host="127.0.0.1", port=port, log_level="warning"))
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
     deadline = time.monotonic() + START_WITHIN_S

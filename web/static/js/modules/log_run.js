@@ -13,18 +13,31 @@ export function logRun(root) {
     running.abort()
     if (!input.files.length) return
     running = new AbortController()
+    const kept = { focus: document.activeElement?.id, open: box.querySelector("[data-corrections]")?.open }
+    const body = new FormData(root)
     box.dataset.busy = "true"
-    box.replaceChildren(saying(`Reading ${input.files[0].name} …`))
+    if (!kept.open) box.replaceChildren(saying(`Reading ${input.files[0].name} …`))
     try {
-      const answer = await fetch(root.dataset.look, { method: "POST", body: new FormData(root), signal: running.signal })
-      const page = new DOMParser().parseFromString(await answer.text(), "text/html")
-      const refused = page.querySelector("main .lede, main h1")
-      box.replaceChildren(...(page.querySelector("main") ? [saying(refused.textContent)] : page.body.childNodes))
+      const answer = await fetch(root.dataset.look, { method: "POST", body, signal: running.signal })
+      put(new DOMParser().parseFromString(await answer.text(), "text/html"), kept)
     } catch (error) {
       if (error.name === "AbortError") return
       box.replaceChildren(saying("The server did not answer. The run can still be recorded when it does."))
     }
     box.dataset.busy = "false"
+  }
+
+  /** Another file: what was corrected in the last one does not hold for it. */
+  function lookAfresh() {
+    box.replaceChildren()
+    look()
+  }
+
+  function put(page, { focus, open }) {
+    const whole = page.querySelector("main h1")
+    box.replaceChildren(...(whole ? [saying(whole.textContent)] : page.body.childNodes))
+    if (open) box.querySelector("[data-corrections]")?.setAttribute("open", "")
+    if (focus && box.contains(document.getElementById(focus))) document.getElementById(focus).focus()
   }
 
   const over = (is) => (event) => {
@@ -38,9 +51,10 @@ export function logRun(root) {
     over(false)(event)
     if (!event.dataTransfer.files.length) return
     input.files = event.dataTransfer.files
-    look()
+    lookAfresh()
   })
-  input.addEventListener("change", look)
+  input.addEventListener("change", lookAfresh)
+  box.addEventListener("change", look)
   root.querySelector("[name=packing]").addEventListener("change", look)
   root.addEventListener("submit", () => (root.querySelector("button[type=submit]").disabled = true))
 }
