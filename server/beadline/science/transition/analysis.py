@@ -8,7 +8,7 @@ import numpy as np
 from scipy import interpolate
 
 from beadline.science.estimates import Doubt
-from beadline.science.transition import assembly, cleaning, judging, settling, window
+from beadline.science.transition import assembly, cleaning, judging, settling, spikes, window
 from beadline.science.transition.outline import outline
 from beadline.science.transition.result import Array, TransitionResult
 from beadline.science.transition.settings import Settings
@@ -85,7 +85,7 @@ def _read(
     volume_cv: Array, values: Array, bed: assembly.Bed, settings: Settings, reference: Array | None
 ) -> TransitionResult:
     record = cleaning.in_order(volume_cv, values, window_cv=settings.window_cv)
-    record = cleaning.despiked(cleaning.thinned(record))
+    record = spikes.despiked(cleaning.thinned(record))
     record = _answered(record, hold_up_cv=settings.hold_up_m3 / bed.volume_m3, settings=settings)
     doubts = judging.of_record(record)
     if record.volume_cv.size < judging.LEAST_POINTS:

@@ -40,6 +40,7 @@ _NEEDS_START = (
     "v05_cv",
 )
 _RATIOS = ("hetp_moments", "hetp_width", "asymmetry", "variance_cv2")
+_MOST_U, _MOST_U_COARSE = 0.5, 0.15  # uncertainty of a ratio, as a share of it, above which it says nothing
 _NEEDS_TRACER = ("hetp_moments", "hetp_width")
 
 
@@ -211,6 +212,7 @@ def _finished(
 
 def _withheld(codes: set[str], numbers: dict[str, Estimate], *, compared: bool) -> dict[str, str]:
     reasons = {}
+    most = _MOST_U_COARSE if "few_points" in codes else _MOST_U
     for metric in metrics.TRANSITION:
         name, number = metric.name, numbers.get(metric.name)
         if codes & {"retained", "self_sharpening"} and name in _NEEDS_TRACER:
@@ -223,7 +225,7 @@ def _withheld(codes: set[str], numbers: dict[str, Estimate], *, compared: bool) 
             reasons[name] = "There is no reference curve yet."
         elif number is None or not (np.isfinite(number.value) and np.isfinite(number.u)):
             reasons[name] = "The curve doesn't show it."
-        elif name in _RATIOS and number.u > 0.5 * abs(number.value):
+        elif name in _RATIOS and number.u > most * abs(number.value):
             reasons[name] = "Noise or sampling leaves it undetermined."
     return reasons
 

@@ -5,14 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
-from scipy import ndimage
 
 from beadline.science.transition.result import Array
 
 MOST_POINTS = 20_000
 _GAP_CV = 0.05
-_SUDDEN = 0.3  # share of its height by which a spike rises or falls from point to point
 _HELD_WEIGHT = 0.3  # a noise standard deviation over the half width within which a value is held
 
 
@@ -114,70 +111,6 @@ def point_noise(signal: Array) -> float:
         np.median(second) if moved.size > 0.6 * second.size else np.median(moved) * moved.size / second.size
     )
     return float(level / 0.6745 / np.sqrt(6.0))
-
-
-def despiked(record: Record) -> Record:
-    """Remove bubbles and spikes: points far from the running median.
-
-    A running median leaves a monotone front as it is, whatever its width, so what stands out from
-    it beyond noise is an excursion that came back.
-
-    Notes
-    -----
-    An excursion of up to a fifteenth of the record's points is found, if it is larger than 6 noise
-    standard deviations and than 1 % of the range the record covers.
-    """
-    signal, n = record.signal, record.signal.size
-    if n < 15:
-        return record
-    spike: NDArray[np.bool_] = np.zeros(n, dtype=bool)
-    half = int(np.clip(n // 15, 3, 30))
-    for reach in sorted({3, half}):
-        spike |= _excursions(signal, spike, reach)
-    if not spike.any() or np.count_nonzero(spike) > n // 4:
-        return record
-    keep = ~spike
-    volume = record.volume_cv[keep]
-    return Record(
-        volume,
-        signal[keep],
-        record.missing,
-        record.merged,
-        record.backwards,
-        int(np.count_nonzero(spike)),
-        record.widest_gap_cv,
-        tuple(float(v) for v in record.volume_cv[spike][:200]),
-    )
-
-
-def _excursions(signal: Array, known: NDArray[np.bool_], reach: int) -> NDArray[np.bool_]:
-    bridged = signal
-    if known.any():
-        index = np.arange(signal.size)
-        bridged = np.interp(index, index[~known], signal[~known])
-    padded = np.pad(bridged, reach, mode="edge")
-    apart = np.abs(bridged - ndimage.median_filter(padded, size=2 * reach + 1)[reach:-reach])
-    low, high = np.quantile(bridged, [0.02, 0.98])
-    threshold = max(6.0 * point_noise(bridged), 0.01 * float(high - low))
-    spike: NDArray[np.bool_] = apart > threshold
-    spike = _abrupt(spike, bridged, apart)
-    if spike.any():  # the flanks of an excursion are spoilt too
-        spike = ndimage.binary_dilation(spike, iterations=1 + reach // 4, mask=apart > threshold / 3) | spike
-        spike = ndimage.binary_dilation(spike, iterations=1)
-    return spike
-
-
-def _abrupt(spike: NDArray[np.bool_], signal: Array, apart: Array) -> NDArray[np.bool_]:
-    """Keep the excursions that begin or end within a point or two; a smooth hump isn't a spike."""
-    groups, count = ndimage.label(spike)
-    if count == 0:
-        return spike
-    jump = np.abs(np.diff(signal, prepend=signal[0]))
-    jump = np.maximum(jump, np.append(jump[1:], 0.0))  # from either neighbour
-    index = np.arange(1, count + 1)
-    sudden = ndimage.maximum(jump, groups, index) > _SUDDEN * ndimage.maximum(apart, groups, index)
-    kept: NDArray[np.bool_] = np.concatenate(([False], sudden))[groups]
-    return kept
 
 
 def holding(signal: Array) -> Array | None:

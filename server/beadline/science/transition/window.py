@@ -15,6 +15,7 @@ from beadline.science.transition.settings import Direction
 _LEAST_EXCESS = 0.06
 _NEAR = 0.03
 _LANDING_CV = 0.35
+_QUIET = 0.02
 _LEAST_LANDING_CV = 0.12
 _LEAST_POINTS = 20
 
@@ -80,7 +81,7 @@ def _below_and_above_landing(volume_cv: Array, smooth: Array, seen: Outline) -> 
 
     A landing is longer than a bed's flow paths lie apart, so that a by-pass isn't taken for one.
     """
-    if seen.step == 0:
+    if seen.noise >= _QUIET * abs(seen.step):  # also when there is no step
         return []
     fraction = (smooth - seen.before) / seen.step
     later = np.interp(volume_cv + _LANDING_CV, volume_cv, fraction)

@@ -1,0 +1,109 @@
+"""Bubbles and spikes: excursions that begin or end abruptly and come back."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from beadline.science.transition import cleaning
+from beadline.science.transition.result import Array
+
+_SUDDEN = 0.3  # share of its height by which a spike rises or falls from point to point
+_MOST_RETURNS = 60
+
+
+def despiked(record: cleaning.Record) -> cleaning.Record:
+    """Remove bubbles and spikes: points far from the running median.
+
+    First the runs between a jump against the front's direction and the return to the level before
+    it; then what stands out from a running median, which leaves a monotone front as it is, whatever
+    its width.
+
+    Notes
+    -----
+    An excursion of up to a fifteenth of the record's points is found, if it is larger than 6 noise
+    standard deviations and than 1 % of the range the record covers.
+    """
+    signal, n = record.signal, record.signal.size
+    if n < 15:
+        return record
+    spike = _returns(signal)
+    half = int(np.clip(n // 15, 3, 30))
+    for reach in sorted({3, half}):
+        spike |= _excursions(signal, spike, reach)
+    if not spike.any() or np.count_nonzero(spike) > n // 4:
+        return record
+    keep = ~spike
+    volume = record.volume_cv[keep]
+    return cleaning.Record(
+        volume,
+        signal[keep],
+        record.missing,
+        record.merged,
+        record.backwards,
+        int(np.count_nonzero(spike)),
+        record.widest_gap_cv,
+        tuple(float(v) for v in record.volume_cv[spike][:200]),
+    )
+
+
+def _excursions(signal: Array, known: NDArray[np.bool_], reach: int) -> NDArray[np.bool_]:
+    bridged = signal
+    if known.any():
+        index = np.arange(signal.size)
+        bridged = np.interp(index, index[~known], signal[~known])
+    padded = np.pad(bridged, reach, mode="edge")
+    apart = np.abs(bridged - ndimage.median_filter(padded, size=2 * reach + 1)[reach:-reach])
+    low, high = np.quantile(bridged, [0.02, 0.98])
+    threshold = max(6.0 * cleaning.point_noise(bridged), 0.01 * float(high - low))
+    spike: NDArray[np.bool_] = apart > threshold
+    spike = _abrupt(spike, bridged, apart)
+    if spike.any():  # the flanks of an excursion are spoilt too
+        spike = ndimage.binary_dilation(spike, iterations=1 + reach // 4, mask=apart > threshold / 3) | spike
+        spike = ndimage.binary_dilation(spike, iterations=1)
+    return spike
+
+
+def _abrupt(spike: NDArray[np.bool_], signal: Array, apart: Array) -> NDArray[np.bool_]:
+    """Keep the excursions that begin or end within a point or two; a smooth hump isn't a spike."""
+    groups, count = ndimage.label(spike)
+    if count == 0:
+        return spike
+    jump = np.abs(np.diff(signal, prepend=signal[0]))
+    jump = np.maximum(jump, np.append(jump[1:], 0.0))  # from either neighbour
+    index = np.arange(1, count + 1)
+    sudden = ndimage.maximum(jump, groups, index) > _SUDDEN * ndimage.maximum(apart, groups, index)
+    kept: NDArray[np.bool_] = np.concatenate(([False], sudden))[groups]
+    return kept
+
+
+def _returns(signal: Array) -> NDArray[np.bool_]:
+    """Runs that a jump against the front's direction opens or closes."""
+    n = signal.size
+    spike: NDArray[np.bool_] = np.zeros(n, dtype=bool)
+    edge = max(n // 16, 2)
+    rising = np.median(signal[-edge:]) >= np.median(signal[:edge])
+    values = signal if rising else -signal
+    low, high = np.quantile(values, [0.02, 0.98])
+    least = max(8 * cleaning.point_noise(values), 0.04 * float(high - low))
+    slack = least / 4
+    falls = np.flatnonzero(np.diff(values) < -least)
+    for k in falls[:_MOST_RETURNS]:
+        after = np.flatnonzero(values[k + 1 :] >= values[k] - slack)
+        before = np.flatnonzero(values[: k + 1] <= values[k + 1] + slack)
+        runs = [slice(k + 1, k + 1 + int(j)) for j in after[:1]] + [
+            slice(int(j) + 1, k + 1) for j in before[-1:]
+        ]
+        possible = [run for run in runs if run.stop - run.start <= n // 8]
+        fall = float(values[k] - values[k + 1])
+        closed = [run for run in possible if _other_jump(values, run, opens_at=k + 1) > fall / 2]
+        if possible:
+            spike[min(closed or possible, key=lambda run: run.stop - run.start)] = True
+    return spike
+
+
+def _other_jump(values: Array, run: slice, *, opens_at: int) -> float:
+    """Rise at the end of a run that isn't the fall it was found by: an excursion is abrupt there too."""
+    at = run.stop if run.start == opens_at else run.start
+    return float(values[at] - values[at - 1]) if 0 < at < values.size else 0.0
