@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import dataclasses
 import gzip
 import io
 import zipfile
@@ -344,6 +345,44 @@ class TestProfiles:
     def test_another_delimiter_is_said(self):
         said = self.mismatch(skids.table(ROWS, header=HEADER, delimiter=";").encode())
         assert "expects comma between cells, but the file has semicolon" in said
+
+    def test_a_refused_file_hands_back_a_draft_that_can_be_mended(self):
+        content = skids.table(ROWS, header=[["Volume", "Cond (mS/cm)", "UV"]]).encode()
+        draft = refused(content).draft
+        mended = dataclasses.replace(
+            draft, columns=(dataclasses.replace(draft.columns[0], unit="L"), *draft.columns[1:])
+        )
+        trace = reading.read(content, filename="run.csv", profile=mended)
+        assert trace.signals[0].volume_m3[-1] == pytest.approx(0.039)
+
+    @pytest.mark.parametrize(
+        "change",
+        [
+            {"delimiter": "xx"},
+            {"encoding": "klingon"},
+            {"axis": "moon"},
+            {"decimal": ";"},
+            {"version": 99},
+            {"columns": ()},
+        ],
+    )
+    def test_a_profile_that_nothing_could_be_read_by(self, change):
+        with pytest.raises(reading.UnreadableFile, match="profile can't be understood"):
+            dataclasses.replace(self.profile, **change)
+
+    def test_a_profile_of_a_column_that_does_not_exist(self):
+        column = dataclasses.replace(self.profile.columns[1], index=7)
+        with pytest.raises(reading.UnreadableFile, match="beyond the 4 of its header"):
+            dataclasses.replace(self.profile, columns=(*self.profile.columns, column))
+
+    def test_a_profile_with_an_unknown_or_wrong_unit_is_refused(self):
+        content = skids.table(ROWS, header=HEADER).encode()
+        for unit, code in (("furlong", "unknown-unit"), ("bar", "wrong-dimension")):
+            column = dataclasses.replace(self.profile.columns[1], unit=unit)
+            profile = dataclasses.replace(
+                self.profile, columns=(self.profile.columns[0], column, self.profile.columns[2])
+            )
+            assert refused(content, profile=profile).code in (code, "wrong-dimension")
 
     def test_another_kind_of_file_is_said(self):
         assert "a workbook" in self.mismatch(

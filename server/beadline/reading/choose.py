@@ -34,6 +34,11 @@ def axis(
     raise _no_axis(plans, volumes, header, filename)
 
 
+def likely(plans: Sequence[ColumnPlan]) -> Literal["volume", "time"]:
+    """Return the axis that is probably meant, whether or not it can be used as it stands."""
+    return "volume" if any(plan.use == "volume" for plan in plans) else "time"
+
+
 def axis_columns(profile: Profile) -> list[int]:
     """Return the columns that say where a row belongs."""
     own = sorted({plan.axis for plan in profile.columns if plan.axis is not None})

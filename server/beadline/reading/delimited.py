@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 from itertools import islice
 from typing import Protocol
 
@@ -51,7 +52,8 @@ def read_lines(
     sample = list(islice(iter(source), SAMPLE))
     if profile is not None:
         first, preamble = fit.place_of(profile, _wider(source, sample), source.filename)
-        return _read(source, profile, first, [], _complete(profile, preamble, given))
+        said = [f"The file fits its reading profile; numbers from line {first + 1}."]
+        return _read(source, profile, first, said, _complete(profile, preamble, given))
     shape = _shape(source, sample)
     rows = [layout.split(line, shape.delimiter) for line in islice(iter(source), shape.first + SAMPLE)]
     guess = columns.recognise(
@@ -62,13 +64,19 @@ def read_lines(
         width=shape.width,
     )
     known, notes = facts.from_preamble(rows[: shape.preamble], shape.decimal, given)
-    axis, why = choose.axis(guess.plans, known, shape.header, source.filename)
-    made = Profile(
-        kind, guess.plans, axis, shape.header, encoding, shape.delimiter, shape.decimal, sheet,
+    draft = Profile(
+        kind, guess.plans, choose.likely(guess.plans), shape.header,
+        encoding, shape.delimiter, shape.decimal, sheet,
         known.flow_m3_s, known.bed_volume_m3, known.column_area_m2,
     )  # fmt: skip
-    said = [_about(shape, kind, encoding, sheet), *guess.notes, *notes, why]
-    return _read(source, made, shape.first, said, made)
+    try:
+        axis, why = choose.axis(guess.plans, known, shape.header, source.filename)
+        made = replace(draft, axis=axis)
+        said = [_about(shape, kind, encoding, sheet), *guess.notes, *notes, why]
+        return _read(source, made, shape.first, said, made)
+    except UnreadableFile as error:
+        error.draft = draft if shape.header else None
+        raise
 
 
 def _shape(source: Source, sample: Sequence[str]) -> layout.Layout:

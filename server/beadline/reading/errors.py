@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from beadline.reading.profile import Profile
+
 
 class UnreadableFile(ValueError):
     """A file that can't become a trace.
@@ -16,7 +21,11 @@ class UnreadableFile(ValueError):
         The line, column or cell; the whole file where nothing smaller is to blame.
     mend : str
         What to do about it, a whole sentence.
+    draft : Profile or None
+        What had been recognised by then; mended, it reads the file as a reading profile.
     """
+
+    draft: Profile | None = None
 
     def __init__(self, what: str, *, where: str, mend: str, code: str) -> None:
         super().__init__(f"{what} ({where}) {mend}")

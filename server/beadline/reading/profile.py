@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
 from typing import Any, Literal
@@ -13,6 +14,7 @@ Use = Literal["volume", "time", "clock", "date", "signal", "mark", "quality", "i
 
 USES = ("volume", "time", "clock", "date", "signal", "mark", "quality", "ignored")
 QUANTITIES = ("conductivity", "uv", "ph", "pressure", "flow", "temperature", "other")
+DELIMITERS = ("\t", ";", ",", "|", "spaces")
 VERSION = 1
 
 
@@ -81,6 +83,33 @@ class Profile:
     column_area_m2: float | None = None
     version: int = field(default=VERSION)
 
+    def __post_init__(self) -> None:
+        """Refuse what no file could be read by."""
+        indices = [column.index for column in self.columns]
+        width = max([len(indices), *(len(row) for row in self.header)])
+        wrong = [
+            (self.version != VERSION, f"its version is {self.version}"),
+            (
+                self.kind not in ("text", "workbook", "andi", "animl"),
+                f"it is for files of the kind {self.kind}",
+            ),
+            (self.axis not in ("volume", "time"), f"its axis is {self.axis}"),
+            (self.decimal not in (".", ","), f"its decimal mark is {self.decimal}"),
+            (
+                self.kind == "text" and self.delimiter not in DELIMITERS,
+                f"its delimiter is {self.delimiter!r}",
+            ),
+            (not _is_encoding(self.encoding), f"its encoding is {self.encoding}"),
+            (len(set(indices)) < len(indices) or not indices, "columns are named twice, or none is"),
+            (not set(indices) <= set(range(width)), f"it names a column beyond the {width} of its header"),
+            (
+                not {column.axis for column in self.columns} <= {None, *indices},
+                "a column's own axis does not exist",
+            ),
+        ]
+        if found := next((why for is_wrong, why in wrong if is_wrong), ""):
+            raise _broken(found)
+
     def to_dict(self) -> dict[str, Any]:
         """Return plain values that JSON can hold."""
         plain = asdict(self)
@@ -101,16 +130,18 @@ class Profile:
             values = dict(plain)
             values["columns"] = tuple(_column(column) for column in values["columns"])
             values["header"] = tuple(tuple(str(cell) for cell in row) for row in values.get("header", ()))
-            profile = cls(**values)
-        except (KeyError, TypeError, ValueError) as error:
+            return cls(**values)
+        except UnreadableFile:
+            raise
+        except (KeyError, TypeError, ValueError, AttributeError) as error:
             raise _broken(str(error)) from error
-        if (
-            profile.version != VERSION
-            or profile.axis not in ("volume", "time")
-            or profile.decimal not in (".", ",")
-        ):
-            raise _broken(f"version {profile.version}, axis {profile.axis}, decimal mark {profile.decimal}")
-        return profile
+
+
+def _is_encoding(name: str) -> bool:
+    try:
+        return not name or bool(codecs.lookup(name))
+    except (LookupError, ValueError):
+        return False
 
 
 def _column(plain: Mapping[str, Any]) -> ColumnPlan:

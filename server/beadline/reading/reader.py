@@ -53,6 +53,16 @@ def read(
     ------
     UnreadableFile
         If the file can't become a trace; says what, where and how to mend it.
+
+    Notes
+    -----
+    Gaps (empty cells, words such as "Bad") stay NaN; rows at one volume are averaged; nothing is smoothed.
+
+    Examples
+    --------
+    >>> trace = read(b"Volume (mL);Cond (mS/cm)\\n0;1,5\\n1;2,5\\n", filename="run.csv")
+    >>> trace.signals[0].quantity, trace.signals[0].values.tolist()
+    ('conductivity', [1.5, 2.5])
     """
     given = Facts(flow_m3_s=flow_m3_s, bed_volume_m3=bed_volume_m3, column_area_m2=column_area_m2)
     inside, name = content.unpack(file_content, filename)
