@@ -1,4 +1,4 @@
-"""An invented bed that degrades, shown on the real pages without a database; nothing in it is of any plant."""
+"""An invented bed that degrades, shown on the real pages; nothing in it is of any plant."""
 
 from __future__ import annotations
 
