@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike
 
 from beadline.science import metrics
 from beadline.science.estimates import Doubt, Estimate
-from beadline.science.pulse import plates, reading, validity, working
+from beadline.science.pulse import conditions, plates, reading, validity, working
 from beadline.science.pulse import record as records
 from beadline.science.pulse.result import PulseResult, SystemBroadening
 from beadline.science.pulse.settings import METHOD, VERSION, Settings
@@ -95,7 +95,7 @@ def analyse(
     _not_negative(injection_volume_m3, "injection_volume_m3")
     settings = settings or Settings()
     record = records.clean(volume_m3, signal)
-    before = (*record.doubts, *validity.of_conditions(bed, injection_volume_m3, flow_m3_s, settings))
+    before = (*record.doubts, *conditions.of(bed, injection_volume_m3, flow_m3_s, settings))
     read = reading.read(record, settings)
     if isinstance(read, Doubt):
         return _nothing((*before, read), settings)
