@@ -18,6 +18,7 @@ Floats = NDArray[np.float64]
 ONE_IN = (50, 100, 200, 450, 1000, 2000, 4500, 10000, 20000, 45000)
 BASELINES = (8, 10, 15, 20, 30, 60)
 PHIS = (0.0, 0.15, 0.3, 0.45, 0.6)
+KNOWN_WORTH = 60.0
 HORIZON, SERIES, CHUNK = 200, 20000, 2000
 
 
@@ -35,9 +36,10 @@ def standardised(y: Floats, baseline: int) -> Floats:
     return (y - centre) / sd
 
 
-def change_scores(z: Floats, baseline: int, *, phi: float) -> Floats:
+def change_scores(z: Floats, baseline: int, *, phi: float, worth: float) -> Floats:
     """Upward evidence of change after the baseline [cycles, series]."""
-    watch = evidence.ChangeEvidence(z.shape[1], phi=phi, capacity=len(z))
+    known = np.full(z.shape[1], worth)
+    watch = evidence.ChangeEvidence(z.shape[1], phi=phi, known_sd_worth=known, capacity=len(z))
     found = []
     for t, row in enumerate(z):
         watch.push(row)
@@ -52,13 +54,15 @@ def quantiles(highest: Floats) -> tuple[float, ...]:
     return tuple(round(float(q), 3) for q in np.quantile(highest, share))
 
 
-def change_row(phi: float) -> tuple[float, ...]:
+def change_row(phi: float, *, worth: float = 0.0) -> tuple[float, ...]:
     """Limits of the evidence of change, upward, for one expected autocorrelation."""
     highest = []
     for seed in range(SERIES // CHUNK):
         rng = np.random.default_rng([seed, round(100 * phi)])
-        z = standardised(autocorrelated(15 + HORIZON, CHUNK, phi=phi, rng=rng), 15)
-        highest.append(change_scores(z, 15, phi=phi).max(0))
+        y = autocorrelated(15 + HORIZON, CHUNK, phi=phi, rng=rng)
+        centre, sd = robust_moments(y[:15])
+        sd = np.sqrt((14 * sd**2 + worth) / (14 + worth))
+        highest.append(change_scores((y - centre) / sd, 15, phi=phi, worth=worth).max(0))
     return quantiles(np.concatenate(highest))
 
 
@@ -78,12 +82,16 @@ def chart_rows(baseline: int, *, phi: float) -> dict[str, tuple[float, ...]]:
 def main() -> None:
     """Print the module."""
     print('"""Limits by simulation; made by tests/benchmarks/drift_thresholds.py, not by hand."""\n')
-    print(f"ONE_IN = {ONE_IN}\nPHIS = {PHIS}\nBASELINES = {BASELINES}\n")
-    print("# Evidence of change, one-sided: a row for each expected autocorrelation.")
-    print("CHANGE = (")
-    for phi in PHIS:
-        print(f"    {change_row(phi)},", flush=True)
-    print(")\n")
+    print(f"ONE_IN = {ONE_IN}\nPHIS = {PHIS}\nBASELINES = {BASELINES}\nKNOWN_WORTH = {KNOWN_WORTH}\n")
+    for name, worth, what in (
+        ("CHANGE", 0.0, "spread learnt from the bed alone"),
+        ("CHANGE_KNOWN", KNOWN_WORTH, f"spread known as from {KNOWN_WORTH:.0f} degrees of freedom"),
+    ):
+        print(f"# Evidence of change, one-sided, {what}: a row for each autocorrelation.")
+        print(f"{name} = (")
+        for phi in PHIS:
+            print(f"    {change_row(phi, worth=worth)},", flush=True)
+        print(")\n")
     rows = [chart_rows(baseline, phi=0.3) for baseline in BASELINES]
     for chart in ("individuals", "ewma"):
         print("# Two-sided, in baseline standard deviations: a row for each length of baseline.")

@@ -76,7 +76,14 @@ def ewma_sd(baseline_cycles: int, *, phi: float) -> float:
     return float(np.sqrt(own + (1 + phi) / (1 - phi) / baseline_cycles))
 
 
-def limit(chart: Chart, one_in: float | Floats, *, baseline_cycles: int, phi: float) -> Floats:
+def limit(
+    chart: Chart,
+    one_in: float | Floats,
+    *,
+    baseline_cycles: int,
+    phi: float,
+    known_sd_worth: float | Floats = 0.0,
+) -> Floats:
     """Limit that a steady series passes once in so many cycles.
 
     Parameters
@@ -89,6 +96,8 @@ def limit(chart: Chart, one_in: float | Floats, *, baseline_cycles: int, phi: fl
         Cycles behind centre and spread.
     phi : float
         Expected autocorrelation.
+    known_sd_worth : float or array
+        Degrees of freedom of a spread known in advance; used for change.
 
     Notes
     -----
@@ -101,9 +110,16 @@ def limit(chart: Chart, one_in: float | Floats, *, baseline_cycles: int, phi: fl
     True
     """
     if chart == "change":
-        table = np.array(thresholds.CHANGE)
-        row = np.array([np.interp(phi, thresholds.PHIS, column) for column in table.T])
-        return _by_rate(row, one_in)
+        alone, known = (
+            _by_rate(
+                np.array([np.interp(phi, thresholds.PHIS, column) for column in np.array(table).T]), one_in
+            )
+            for table in (thresholds.CHANGE, thresholds.CHANGE_KNOWN)
+        )
+        most = thresholds.KNOWN_WORTH / (thresholds.KNOWN_WORTH + 14)
+        part = np.minimum(np.asarray(known_sd_worth) / (np.asarray(known_sd_worth) + 14) / most, 1.0)
+        mixed: Floats = alone + part * (known - alone)
+        return mixed
     table = np.array(thresholds.INDIVIDUALS if chart == "individuals" else thresholds.EWMA)
     part = -1 / np.array(thresholds.BASELINES, float)
     row = np.array([np.interp(-1 / baseline_cycles, part, column) for column in table.T])

@@ -33,26 +33,20 @@ DIRECTIONS: Mapping[str, Mapping[str, float]] = {
     },
     "early flow": {
         "early_foot": 1.5,
-        "v05_cv": -0.7,
-        "v10_cv": -0.4,
+        "curve_early": 1.0,
         "asymmetry": -0.4,
         "skewness": -0.4,
-        "hetp_moments": 0.4,
-        "difference_from_reference": 0.5,
-        "curve_early": 1.0,
+        "difference_from_reference": 0.3,
     },
     "late tail": {
         "late_tail": 1.5,
-        "v95_cv": 0.7,
-        "v90_cv": 0.4,
+        "curve_late": 1.0,
         "asymmetry": 0.7,
         "skewness": 0.5,
         "excess_kurtosis": 0.3,
-        "hetp_moments": 0.7,
-        "curve_late": 1.0,
     },
     "another shape of curve": {"curve_scores": 1.0, "curve_residual": 1.0},
-    "harder to flow through": {"pressure_drop_pa": 1.0, "hetp_moments": 0.4},
+    "harder to flow through": {"pressure_drop_pa": 1.0, "hetp_moments": 0.3},
 }
 POSITION_METRICS = frozenset({"mean_cv", "v05_cv", "v10_cv", "v50_cv", "v90_cv", "v95_cv"})
 _SHARES = {"joined": 0.8, "metric": 0.2}

@@ -72,10 +72,7 @@ class Episodes:
                 evidence(), episode=self.count, level="action", raised=True, opened=self.alert.opened
             )
         elif self.age in _REFINE_AFTER:
-            old = self.alert
-            self.alert = replace(
-                evidence(), episode=self.count, level=old.level, raised=False, opened=old.opened
-            )
+            self.alert = _dated(evidence(), self.alert)
         else:
             return self.quiet()
         return self.alert
@@ -96,6 +93,20 @@ class Episodes:
         """Read back what `to_dict` gave."""
         alert = AlertEvidence.from_dict(stored["alert"]) if stored["alert"] else None
         return cls(stored["count"], stored["calm"], stored["now"], stored["age"], alert)
+
+
+def _dated(found: AlertEvidence, old: AlertEvidence) -> AlertEvidence:
+    """Evidence seen anew for an open event, which began no later than it was opened."""
+    return replace(
+        found,
+        episode=old.episode,
+        level=old.level,
+        raised=False,
+        opened=old.opened,
+        since=min(found.since, old.opened),
+        since_low=min(found.since_low, old.opened),
+        since_high=min(found.since_high, old.opened),
+    )
 
 
 def describe(finding: Finding, charted: int) -> AlertEvidence:

@@ -198,7 +198,7 @@ def _speed_explains(finding: Finding, moved: Sequence[str], raw: dict[str, float
     if not any(metric_of(key).name in ("flow_m3_s", "temperature_k") for key in moved):
         return False
     faster = raw.get("flow_m3_s", 0.0) - _VISCOSITY_PER_K * raw.get("temperature_k", 0.0)
-    if _spoken(finding) & {"early flow", "early_foot", *_HYDRAULIC}:
+    if _spoken(finding) & {"early_foot", "curve_early", *_HYDRAULIC}:
         return False
     widths = [raw[k] for k in raw if metric_of(k).name in ("hetp_moments", "hetp_width", "variance_cv2")]
     wider = float(np.median(widths)) if widths else 0.0

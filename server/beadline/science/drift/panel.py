@@ -111,7 +111,9 @@ class Panel:
         return level
 
 
-def build(plan: Plan, z: Floats, *, baseline: Baseline, settings: Settings, phi: float) -> Panel:
+def build(
+    plan: Plan, z: Floats, *, baseline: Baseline, settings: Settings, phi: float, known_sd_worth: Floats
+) -> Panel:
     """Limits of all charts for the false-alarm rate of the settings.
 
     Parameters
@@ -126,6 +128,8 @@ def build(plan: Plan, z: Floats, *, baseline: Baseline, settings: Settings, phi:
         The false-alarm rates.
     phi : float
         Expected autocorrelation.
+    known_sd_worth : array
+        Degrees of freedom of each series' spread known in advance.
     """
     two_sided = np.array([s.side == "both" for s in plan.series], bool)
     share = np.array([s.share for s in plan.series]) * SHARES["change"] / np.where(two_sided, 2, 1)
@@ -135,16 +139,21 @@ def build(plan: Plan, z: Floats, *, baseline: Baseline, settings: Settings, phi:
     worth = max(directions.effective_number(z[:, bed_keys]), 1.0)
     rates = (settings.one_false_alarm_in, settings.action_one_in)
 
-    def limit(chart: Chart, share: Floats) -> tuple[Floats, Floats]:
-        alert, action = (charts.limit(chart, n / share, baseline_cycles=len(z), phi=phi) for n in rates)
+    def limit(chart: Chart, share: Floats, worth: Floats) -> tuple[Floats, Floats]:
+        alert, action = (
+            charts.limit(chart, n / share, baseline_cycles=len(z), phi=phi, known_sd_worth=worth)
+            for n in rates
+        )
         return alert, action
 
     each = np.ones(len(baseline.keys)) / worth
     individuals = Frame(
-        "individuals", baseline.keys, baseline, *limit("individuals", each * SHARES["individuals"])
+        "individuals", baseline.keys, baseline, *limit("individuals", each * SHARES["individuals"], each)
     )
-    ewma = Frame("ewma", baseline.keys, baseline, *limit("ewma", each * SHARES["ewma"]))
-    change = Frame("change", tuple(s.name for s in plan.series), None, *limit("change", share))
+    ewma = Frame("ewma", baseline.keys, baseline, *limit("ewma", each * SHARES["ewma"], each))
+    change = Frame(
+        "change", tuple(s.name for s in plan.series), None, *limit("change", share, known_sd_worth)
+    )
     is_bed = np.array([s.role in ("joined", "metric") for s in plan.series], bool)
     odd_sd = float(individuals.alert[0]) if len(each) else np.inf
     return Panel(individuals, ewma, change, two_sided, is_bed, bed_keys, odd_sd)

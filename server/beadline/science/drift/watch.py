@@ -121,7 +121,9 @@ class Watch:
         self.evidence = ChangeEvidence(
             n_series, phi=self.phi, phi_spread=self.phi_spread, known_sd_worth=worth, capacity=320
         )
-        self.panel = panel.build(self.plan, z, baseline=baseline, settings=self.settings, phi=self.phi)
+        self.panel = panel.build(
+            self.plan, z, baseline=baseline, settings=self.settings, phi=self.phi, known_sd_worth=worth
+        )
         self.ewma = np.zeros(len(baseline.keys))
         joined = np.array([s.role == "joined" for s in self.plan.series], bool)
         self._leading = np.flatnonzero(joined if joined.any() else self.panel.is_bed)
