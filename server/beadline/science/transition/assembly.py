@@ -41,6 +41,8 @@ _NEEDS_START = (
 )
 _RATIOS = ("hetp_moments", "hetp_width", "asymmetry", "variance_cv2")
 _MOST_U, _MOST_U_COARSE = 0.5, 0.15  # uncertainty of a ratio, as a share of it, above which it says nothing
+_MOST_U_SHAPE = 3.0
+_SHAPE = ("skewness", "excess_kurtosis")
 _NEEDS_TRACER = ("hetp_moments", "hetp_width")
 
 
@@ -225,9 +227,15 @@ def _withheld(codes: set[str], numbers: dict[str, Estimate], *, compared: bool) 
             reasons[name] = "There is no reference curve yet."
         elif number is None or not (np.isfinite(number.value) and np.isfinite(number.u)):
             reasons[name] = "The curve doesn't show it."
-        elif name in _RATIOS and number.u > most * abs(number.value):
+        elif _undetermined(name, number, most) or (name in _SHAPE and "variance_cv2" in reasons):
             reasons[name] = "Noise or sampling leaves it undetermined."
     return reasons
+
+
+def _undetermined(name: str, number: Estimate, most: float) -> bool:
+    if name in _RATIOS:
+        return number.u > most * abs(number.value)
+    return name in _SHAPE and number.u > _MOST_U_SHAPE
 
 
 def refused(

@@ -75,7 +75,7 @@ def fine_grid(front: Front, start_cv: float, end_cv: float) -> Array:
     low, high = max(start_cv, centre - 5 * sd), min(end_cv, centre + 7 * sd)
     low, high = (low, high) if low < high else (start_cv, end_cv)
     core = np.linspace(low, high, 361)
-    far = max(sd / 3, (end_cv - start_cv) / 400)
+    far = max(sd / 2, (end_cv - start_cv) / 400)
     ahead = np.linspace(start_cv, low, max(int((low - start_cv) / far), 2), endpoint=False)
     behind = np.linspace(high, end_cv, max(int((end_cv - high) / far), 2) + 1)[1:]
     return np.unique(np.concatenate((ahead if low > start_cv else [], core, behind if high < end_cv else [])))

@@ -11,7 +11,8 @@ from beadline.science.transition.front import Front
 from beadline.science.transition.result import Array
 
 SLOPE_EXPECTED = 0.03  # plateaus usually drift by less than this fraction of the step a CV
-_MOST_ROUNDS = 30
+_MOST_ROUNDS = 20
+_CLOSE = 1e-4  # relative change at which the fit stops; settling the front does the rest
 _NEAR_SD, _FINE_SD, _COARSE_SD = 6.0, 1 / 12, 1 / 2
 
 
@@ -90,8 +91,8 @@ def fit_front(points: Points, start: Front, *, noise: float) -> Front:
         problem.misfit,
         problem.guess,
         Dfun=problem.tangents,
-        ftol=1e-7,
-        xtol=1e-6,
+        ftol=_CLOSE,
+        xtol=_CLOSE,
         maxfev=_MOST_ROUNDS,
         full_output=True,
     )
@@ -109,28 +110,34 @@ class _Problem:
         self.centre = self.guess.copy()
         self.centre[1] = 0.0
         self.line = points.volume_cv - start.about_cv
-        self.last = (np.full_like(self.guess, np.nan), np.zeros(0), np.zeros((0, 0)))
+        self.last = (np.full_like(self.guess, np.nan), start, np.zeros(0), np.zeros((0, 0)))
 
     def bounded(self, vector: Array) -> Front:
         """The front of these numbers, kept within reach of the start."""
-        return self.start.at(np.clip(vector, self.guess - 12 * self.spread, self.guess + 12 * self.spread))
+        low, high = self.guess - 12 * self.spread, self.guess + 12 * self.spread
+        return self.start.at(np.minimum(np.maximum(vector, low), high))
 
     def misfit(self, vector: Array) -> Array:
-        front, (rise, _) = self.bounded(vector), self._computed(vector)
+        front, rise, _ = self._computed(vector)
         model = front.level + front.slope_per_cv * self.line + rise
         away = self.points.weights * (model - self.points.fraction)
         return np.concatenate((away, self.scale * (vector - self.centre)))
 
     def tangents(self, vector: Array) -> Array:
-        _, columns = self._computed(vector)
-        table = np.column_stack((np.ones_like(self.line), self.line, columns))
-        return np.vstack((self.points.weights[:, None] * table, np.diag(self.scale)))
+        _, _, columns = self._computed(vector)
+        n = self.line.size
+        table = np.zeros((n + vector.size, vector.size))
+        table[:n, 0], table[:n, 1], table[:n, 2:] = 1.0, self.line, columns
+        table[:n] *= self.points.weights[:, None]
+        table[n:] = np.diag(self.scale)
+        return table
 
-    def _computed(self, vector: Array) -> tuple[Array, Array]:
-        if not np.array_equal(vector, self.last[0]):
-            rise, columns = self.bounded(vector).rise_and_columns(self.points.volume_cv)
-            self.last = (vector.copy(), rise, columns)
-        return self.last[1], self.last[2]
+    def _computed(self, vector: Array) -> tuple[Front, Array, Array]:
+        if not (vector == self.last[0]).all():
+            front = self.bounded(vector)
+            rise, columns = front.rise_and_columns(self.points.volume_cv)
+            self.last = (vector.copy(), front, rise, columns)
+        return self.last[1:]
 
 
 def _expected_spread(front: Front) -> Array:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -105,15 +105,9 @@ class Front:
         """The same kind of front with other numbers."""
         k, c = 2 + self.heights.size, 5 + self.heights.size
         after_late = c + len(self.late)
-        return replace(
-            self,
-            level=float(vector[0]),
-            slope_per_cv=float(vector[1]),
-            heights=vector[2:k],
-            core=tuple(vector[k:c].tolist()),
-            late=tuple(vector[c:after_late].tolist()),
-            early=tuple(vector[after_late:].tolist()),
-        )
+        level, slope, *_ = numbers = vector.tolist()
+        core, late = tuple(numbers[k:c]), tuple(numbers[c:after_late])
+        return Front(level, slope, vector[2:k], core, late, tuple(numbers[after_late:]), self.about_cv)
 
     def plain(self) -> bool:
         """Whether every part has a sensible weight and width."""

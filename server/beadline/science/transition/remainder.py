@@ -113,9 +113,36 @@ class Posterior:
     left: Array
 
 
-def settle(
-    volume_cv: Array, left: Array, front: Front, splines: Splines, *, noise: float, weights: Array
-) -> Posterior:
+@dataclass(frozen=True, slots=True, eq=False)
+class Reduced:
+    """A record boiled down to what the correction of a fitted front needs.
+
+    Attributes
+    ----------
+    front, splines : Front, Splines
+        What is corrected, and with what.
+    columns, left : ndarray [n, p], [n]
+        Derivatives of the curve by every number; what the front left over.
+    root : ndarray
+        Triangle with the same normal equations as all weighted points.
+    """
+
+    front: Front
+    splines: Splines
+    columns: Array
+    left: Array
+    root: Array
+
+
+def reduced(volume_cv: Array, left: Array, front: Front, splines: Splines, *, weights: Array) -> Reduced:
+    """Boil a record down; `weights` are square roots."""
+    line = volume_cv - front.about_cv
+    columns = np.column_stack((np.ones_like(line), line, front.columns(volume_cv), splines.design(volume_cv)))
+    root = np.linalg.qr(np.column_stack((columns, left)) * weights[:, None], mode="r")
+    return Reduced(front, splines, columns, left, np.asarray(root))
+
+
+def settle(record: Reduced, *, noise: float) -> Posterior:
     """Correct a fitted front by what it left over.
 
     The left-over curve is given a prior of mean 0 whose size maximises the evidence, so that it
@@ -132,21 +159,22 @@ def settle(
     ----------
     MacKay, Neural Computation 4 (1992) 415, for the size by evidence (from memory).
     """
-    fixed = np.column_stack((np.ones_like(volume_cv), volume_cv - front.about_cv, front.columns(volume_cv)))
-    p = fixed.shape[1]
-    table = np.column_stack((fixed, splines.design(volume_cv), left)) * weights[:, None]
-    priors = _prior_rows(front, p, table.shape[1], noise)
-    root = np.asarray(np.linalg.qr(np.vstack((table, priors)), mode="r"))
+    front, splines, width = record.front, record.splines, record.root.shape[1]
+    p = width - 1 - splines.mix.shape[1]
+    root = _triangle(record.root, _prior_rows(front, p, width, noise))
     size = _likeliest(root[p:-1, p:-1], root[p:-1, -1], noise)
-    ridge = np.zeros((table.shape[1] - 1 - p, table.shape[1]))
+    ridge = np.zeros((width - 1 - p, width))
     ridge[:, p:-1] = np.eye(ridge.shape[0]) * noise / size
-    whole = np.asarray(np.linalg.qr(np.vstack((root, ridge)), mode="r"))
+    whole = _triangle(root, ridge)
     triangle = whole[:-1, :-1].copy()
     np.fill_diagonal(triangle, np.where(np.abs(np.diag(triangle)) < 1e-12, 1e-12, np.diag(triangle)))
-    inverse = linalg.solve_triangular(triangle, np.eye(triangle.shape[0]))
+    inverse = linalg.solve_triangular(triangle, np.eye(width - 1))
     shift = inverse @ whole[:-1, -1]
-    after = left - np.column_stack((fixed, splines.design(volume_cv))) @ shift
-    return Posterior(front, splines, shift, inverse * noise, size, after)
+    return Posterior(front, splines, shift, inverse * noise, size, record.left - record.columns @ shift)
+
+
+def _triangle(*rows: Array) -> Array:
+    return np.asarray(np.linalg.qr(np.vstack(rows), mode="r"))
 
 
 def _prior_rows(front: Front, fixed: int, columns: int, noise: float) -> Array:

@@ -10,7 +10,7 @@ from scipy import ndimage
 from beadline.science.transition import cleaning, ladder
 from beadline.science.transition.fitting import Points
 from beadline.science.transition.outline import Outline
-from beadline.science.transition.remainder import Posterior, settle, splines_for
+from beadline.science.transition.remainder import Posterior, reduced, settle, splines_for
 from beadline.science.transition.result import Array
 
 QUIET = 1e-7  # noise below this fraction of the step is rounding
@@ -64,13 +64,14 @@ def settled(record: cleaning.Record, seen: Outline) -> Settled:
         end_cv=float(volume[-1]),
         spacing_cv=float(np.median(np.diff(volume))),
     )
-    posterior = settle(volume, fit.left, fit.front, splines, noise=quiet, weights=weights)
+    boiled = reduced(volume, fit.left, fit.front, splines, weights=weights)
+    posterior = settle(boiled, noise=quiet)
     noise = max(
         cleaning.point_noise(posterior.left) if held is None else _spread(posterior.left, weights), least
     )
     effective = max(noise, quiet) if held is not None else ladder.together(posterior.left, max(noise, quiet))
     if effective > 1.1 * quiet:
-        posterior = settle(volume, fit.left, fit.front, splines, noise=effective, weights=weights)
+        posterior = settle(boiled, noise=effective)
     if not (np.all(np.isfinite(posterior.shift)) and np.all(np.isfinite(posterior.spread))):
         raise NotFitted
     return Settled(posterior, noise, effective)

@@ -15,6 +15,7 @@ from beadline.science.transition.settings import Direction
 _LEAST_EXCESS = 0.06
 _NEAR = 0.03
 _LANDING_CV = 0.35
+_LANDING_FROM, _LANDING_TO = 0.25, 0.88  # lower down it may be a by-pass, which must not be cut off
 _QUIET = 0.02
 _LEAST_LANDING_CV = 0.12
 _LEAST_POINTS = 20
@@ -79,14 +80,19 @@ def _before_and_after_turn(volume_cv: Array, smooth: Array, seen: Outline) -> li
 def _below_and_above_landing(volume_cv: Array, smooth: Array, seen: Outline) -> list[slice]:
     """Pieces of a staircase of two steps the same way; none if the record rises in one.
 
-    A landing is longer than a bed's flow paths lie apart, so that a by-pass isn't taken for one.
+    A landing is long, and higher up than a by-pass would put it.
     """
     if seen.noise >= _QUIET * abs(seen.step):  # also when there is no step
         return []
     fraction = (smooth - seen.before) / seen.step
     later = np.interp(volume_cv + _LANDING_CV, volume_cv, fraction)
     flat = np.abs(later - fraction) < _NEAR + 2 * seen.noise / abs(seen.step)
-    on = flat & (fraction > 0.12) & (fraction < 0.88) & (volume_cv + _LANDING_CV < volume_cv[-1])
+    on = (
+        flat
+        & (fraction > _LANDING_FROM)
+        & (fraction < _LANDING_TO)
+        & (volume_cv + _LANDING_CV < volume_cv[-1])
+    )
     if np.count_nonzero(on) < 2:
         return []
     first, last = np.flatnonzero(on)[[0, -1]]
