@@ -113,3 +113,11 @@ def form_is_ours(request: Request, csrf_token: Annotated[str, Form()] = "") -> N
 
 
 OurForm = Depends(form_is_ours)
+
+
+async def _posted(request: Request) -> dict[str, str]:
+    form = await request.form()
+    return {name: value for name, value in form.items() if isinstance(value, str)}
+
+
+Posted = Annotated[dict[str, str], Depends(_posted)]

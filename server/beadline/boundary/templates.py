@@ -12,8 +12,8 @@ from fastapi.responses import HTMLResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from beadline.boundary import assets, bead_string, words
-from beadline.kit import places
+from beadline.boundary import assets, bead_string
+from beadline.kit import places, words
 
 THEME_COOKIE = "beadline_theme"
 THEMES = ("light", "dark")

@@ -31,7 +31,7 @@ from beadline.features.traces import service as traces
 from beadline.features.transitions.service import REFERENCE_CYCLES
 from beadline.kit import places
 from beadline.reading import PlannedTransition
-from beadline.store.tables import User
+from beadline.store.tables import Packing, User
 
 RUN_TAKES = timedelta(hours=7)
 Curve = NDArray[np.float64]
@@ -67,14 +67,14 @@ def load(new_session: sessionmaker[Session], *, today: date, progress: Progress)
         staff = people.make(session, plant, at=min(p.packed_at for p in plant.packings))
         engineer = staff[people.ENGINEER]
         library.make(session, plant, by=engineer, at=min(p.packed_at for p in plant.packings))
-        ids = _record_packings(session, plant, engineer)
+        beds = _record_packings(session, plant, engineer)
         for done, run in enumerate(
             _runs(pool, plant, today, [(p.key, c.number) for p, c in ordered]), start=1
         ):
-            _record_run(session, plant.packing(run.key), ids[run.key], run, staff)
+            _record_run(session, plant.packing(run.key), beds[run.key], run, staff)
             progress(done, len(ordered))
-        for key in ids:
-            _judge(session, ids[key], engineer)
+        for bed in beds.values():
+            _judge(session, bed, engineer)
 
 
 def _pool() -> Executor:
@@ -86,9 +86,9 @@ def _plant(today: date) -> Plant:
     return load_plant(places.folder("seed_data"), today=today)
 
 
-def _record_packings(session: Session, plant: Plant, engineer: User) -> dict[str, int]:
-    """Record packings with their pulse tests; return the packings' ids by key."""
-    ids = {}
+def _record_packings(session: Session, plant: Plant, engineer: User) -> dict[str, Packing]:
+    """Record packings with their pulse tests; return them by key."""
+    beds = {}
     for packing in sorted(plant.packings, key=lambda p: p.packed_at):
         row = library.record_packing(session, packing, by=engineer)
         whole = packings.get(session, row.id)
@@ -109,8 +109,8 @@ def _record_packings(session: Session, plant: Plant, engineer: User) -> dict[str
             packings.unpack(
                 session, whole, unpacked_at=packing.unpacked_at, by=engineer, at=packing.unpacked_at
             )
-        ids[packing.key] = row.id
-    return ids
+        beds[packing.key] = whole
+    return beds
 
 
 def _runs(pool: Executor, plant: Plant, today: date, wanted: list[tuple[str, int]]) -> Iterator[_Run]:
@@ -170,12 +170,12 @@ def _bed(packing: PlantPacking) -> Bed:
 
 
 def _record_run(
-    session: Session, packing: PlantPacking, packing_id: int, run: _Run, staff: Mapping[str, User]
+    session: Session, packing: PlantPacking, bed: Packing, run: _Run, staff: Mapping[str, User]
 ) -> None:
     cycle = packing.cycles[run.number - 1]
     intake.record(
         session,
-        packings.get(session, packing_id),
+        bed,
         run.content,
         run.analysed,
         filename=run.filename,
@@ -187,8 +187,7 @@ def _record_run(
     )
 
 
-def _judge(session: Session, packing_id: int, engineer: User) -> None:
+def _judge(session: Session, bed: Packing, engineer: User) -> None:
     """Judge a bed's whole life; each alert is raised at the time of its run, by whoever logged that."""
-    packing = packings.get(session, packing_id)
-    for one in drift.replay(session, packing, by=engineer, at=packing.packed_at):
-        alerts.follow(session, packing, [one], by=one.cycle.logged_by, at=one.cycle.logged_at)
+    for one in drift.replay(session, bed, by=engineer, at=bed.packed_at):
+        alerts.follow(session, bed, [one], by=one.cycle.logged_by, at=one.cycle.logged_at)

@@ -36,12 +36,28 @@ def open_of_packings(session: Session, packing_ids: Sequence[int]) -> dict[int, 
     return {alert.packing_id: alert for alert in session.scalars(query)}
 
 
-def listed(session: Session, *, closed: bool) -> Sequence[Alert]:
-    """Return the alerts that are open, or those that are closed: action level first, then the newest."""
+def of_packing(session: Session, packing_id: int) -> Sequence[Alert]:
+    """Return the alerts of a bed, newest first."""
+    return session.scalars(
+        select(Alert).where(Alert.packing_id == packing_id).order_by(Alert.id.desc())
+    ).all()
+
+
+def listed(session: Session, *, statuses: Sequence[str], limit: int, offset: int) -> Sequence[Alert]:
+    """Return a page of the alerts of these statuses: action level first, then the newest."""
     column = joinedload(Alert.packing).joinedload(Packing.column)
-    query = select(Alert).options(column, joinedload(Alert.raised_by_cycle), joinedload(Alert.latest_cycle))
-    query = query.where(Alert.status == "closed" if closed else Alert.status != "closed")
-    return session.scalars(query.order_by((Alert.level != "action"), Alert.raised_at.desc()).limit(500)).all()
+    history = selectinload(Alert.events).joinedload(AlertEvent.user)
+    query = select(Alert).options(
+        column, joinedload(Alert.raised_by_cycle), joinedload(Alert.latest_cycle), history
+    )
+    query = query.where(Alert.status.in_(statuses)).order_by(Alert.level != "action", Alert.raised_at.desc())
+    return session.scalars(query.limit(limit).offset(offset)).all()
+
+
+def count_by_status(session: Session) -> dict[tuple[str, str], int]:
+    """Return how many alerts there are of each status and level."""
+    query = select(Alert.status, Alert.level, func.count()).group_by(Alert.status, Alert.level)
+    return {(status, level): count for status, level, count in session.execute(query)}
 
 
 def by_id(session: Session, alert_id: int) -> Alert | None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import asdict
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from sqlalchemy.orm import Session
@@ -18,6 +18,7 @@ from beadline.science.drift.reading import label_of
 from beadline.store.tables import Alert, AlertEvent, Packing, User
 
 LEVELS = ("alert", "action")
+LONGEST_SHELF_DAYS = 30
 
 
 def follow(
@@ -143,11 +144,11 @@ def acknowledge(session: Session, alert: Alert, *, comment: str, by: User, at: d
         If it is not waiting to be acknowledged.
     """
     _need_comment(comment, "Say what you saw or will do.")
-    if alert.status != "raised":
+    if standing(alert, at) != "raised":
         raise Conflict(
             f"This alert is {alert.status} already.", mend="Load the page again to see who has it."
         )
-    alert.status = "acknowledged"
+    alert.status, alert.shelved_until = "acknowledged", None
     _note(session, alert, "acknowledged", by=by, at=at, comment=comment.strip())
     said = (
         f"Acknowledged the alert of {_title(alert.packing)} raised with cycle {alert.raised_by_cycle.number}"
@@ -182,10 +183,53 @@ def close(session: Session, alert: Alert, *, comment: str, by: User, at: datetim
     _need_comment(comment, "Say what was found and done.")
     if alert.status not in ("acknowledged", "shelved"):
         raise Conflict(f"This alert is {alert.status}.", mend="An alert is acknowledged first, then closed.")
-    alert.status = "closed"
+    alert.status, alert.shelved_until = "closed", None
     _note(session, alert, "closed", by=by, at=at, comment=comment.strip())
     said = f"Closed the alert of {_title(alert.packing)} raised with cycle {alert.raised_by_cycle.number}"
     _say(session, alert.packing, alert, "close", said, by=by, at=at, why=comment.strip())
+
+
+def shelve(session: Session, alert: Alert, *, days: int | None, comment: str, by: User, at: datetime) -> None:
+    """Put an alert aside for some days; then it waits to be acknowledged again.
+
+    Raises
+    ------
+    Invalid
+        If nothing is said, or the days can't be right.
+    Conflict
+        If it is closed or shelved.
+    """
+    _need_comment(comment, "Say why it can wait.")
+    if days is None or not 1 <= days <= LONGEST_SHELF_DAYS:
+        mend = f"Give 1 to {LONGEST_SHELF_DAYS} days."
+        raise Invalid("An alert is shelved for a number of days.", where="shelve_days", mend=mend)
+    if standing(alert, at) not in ("raised", "acknowledged"):
+        raise Conflict(f"This alert is {alert.status}.", mend="Load the page again to see who has it.")
+    alert.status, alert.shelved_until = "shelved", at + timedelta(days=days)
+    _note(session, alert, "shelved", by=by, at=at, comment=comment.strip())
+    said = f"Shelved the alert of {_title(alert.packing)} for {days} days"
+    _say(session, alert.packing, alert, "shelve", said, by=by, at=at, why=comment.strip())
+
+
+def standing(alert: Alert, at: datetime) -> str:
+    """Return an alert's status: one whose time on the shelf is over waits again."""
+    over = alert.status == "shelved" and alert.shelved_until is not None and alert.shelved_until <= at
+    return "raised" if over else alert.status
+
+
+def waiting(session: Session) -> int:
+    """Return how many alerts wait to be acknowledged."""
+    return sum(count for (status, _), count in queries.count_by_status(session).items() if status == "raised")
+
+
+def counts(session: Session) -> dict[tuple[str, str], int]:
+    """Return how many alerts there are of each status and level."""
+    return queries.count_by_status(session)
+
+
+def listed(session: Session, *, statuses: Sequence[str], page: int, per_page: int) -> Sequence[Alert]:
+    """Return a page of alerts: action level first, then the newest."""
+    return queries.listed(session, statuses=statuses, limit=per_page, offset=(page - 1) * per_page)
 
 
 def _need_comment(comment: str, mend: str) -> None:

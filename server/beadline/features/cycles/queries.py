@@ -41,7 +41,8 @@ def numbered(session: Session, packing_id: int, number: int) -> Cycle | None:
 def of_packing(session: Session, packing_id: int) -> Sequence[Cycle]:
     """Return the packing's cycles in order, without those that were voided."""
     query = select(Cycle).where(Cycle.packing_id == packing_id, Cycle.voided_at.is_(None))
-    return session.scalars(query.options(joinedload(Cycle.logged_by)).order_by(Cycle.number)).all()
+    loaded = (joinedload(Cycle.logged_by), joinedload(Cycle.trace))
+    return session.scalars(query.options(*loaded).order_by(Cycle.number)).all()
 
 
 def newest_number(session: Session, packing_id: int) -> int:

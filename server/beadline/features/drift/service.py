@@ -69,21 +69,23 @@ def stored_reading(cycle: Cycle, rows: Sequence[Transition]) -> science.Reading:
     return reading_of(cycle.number, estimates, curves, cycle.conditions)
 
 
-def foresee(
-    session: Session, packing: Packing, reading: science.Reading
-) -> tuple[science.Judgement, science.State] | None:
+def foresee(session: Session, packing: Packing, reading: science.Reading) -> science.Judgement | None:
     """Judge a run that is not recorded; None if later cycles are recorded already."""
+    found = _advance(session, packing, reading)
+    return found[1] if found is not None else None
+
+
+def _advance(
+    session: Session, packing: Packing, reading: science.Reading
+) -> tuple[science.State, science.Judgement] | None:
     standing = queries.bed_state_to_go_on(session, packing.id)
-    settings = queries.baseline(session, packing.id)
-    if standing is not None:
-        state = science.State.from_dict(standing.state)
-    else:
-        chosen = science.Settings.from_dict(settings.settings) if settings else science.Settings()
-        state = science.start(chosen)
     if standing is not None and standing.last_cycle is not None and reading.cycle <= standing.last_cycle:
         return None
-    state, judgement = science.advance(state, reading)
-    return judgement, state
+    if standing is not None:
+        return science.advance(science.State.from_dict(standing.state), reading)
+    settings = queries.baseline(session, packing.id)
+    chosen = science.Settings.from_dict(settings.settings) if settings else science.Settings()
+    return science.advance(science.start(chosen), reading)
 
 
 def judge(
@@ -91,10 +93,10 @@ def judge(
 ) -> list[Judged]:
     """Judge a new cycle; one that came late has the whole life judged anew."""
     settings = baseline_of(session, packing, by=by, at=at)
-    foreseen = foresee(session, packing, stored_reading(cycle, rows))
-    if foreseen is None:
+    found = _advance(session, packing, stored_reading(cycle, rows))
+    if found is None:
         return replay(session, packing, by=by, at=at)
-    judgement, state = foreseen
+    state, judgement = found
     session.add(_row(cycle, settings, judgement))
     standing = queries.bed_state_to_go_on(session, packing.id) or _new_standing(session, packing)
     _stand(standing, packing, cycle, rows, judgement, at=at)
@@ -106,6 +108,8 @@ def replay(session: Session, packing: Packing, *, by: User, at: datetime) -> lis
     """Judge every cycle of a packing anew, from the first on."""
     settings = baseline_of(session, packing, by=by, at=at)
     cycles = cycle_queries.of_packing(session, packing.id)
+    if not cycles:
+        return []
     rows: dict[int, list[Transition]] = {}
     for row in transition_queries.of_packing(session, packing.id, with_curves=True):
         rows.setdefault(row.cycle_id, []).append(row)
@@ -174,7 +178,12 @@ def _stand(
     standing.last_started_at = cycle.started_at
     standing.updated_at = at
     standing.sentence = judgement.alert.sentence if judgement.alert else ""
-    limits = {
+    standing.limits = _limits(judgement) or standing.limits
+    standing.latest = _latest(packing, cycle, rows, standing.limits) or standing.latest
+
+
+def _limits(judgement: science.Judgement) -> dict[str, Any]:
+    return {
         chart.key: {
             "centre": chart.centre,
             "alert": [chart.alert_low, chart.alert_high],
@@ -183,15 +192,14 @@ def _stand(
         for chart in judgement.charts
         if chart.chart == "individuals"
     }
-    standing.limits = limits or standing.limits
-    standing.latest = _latest(packing, cycle, rows, standing.limits) or standing.latest
 
 
 def _latest(
     packing: Packing, cycle: Cycle, rows: Sequence[Transition], limits: Mapping[str, Any]
 ) -> dict[str, Any]:
-    """Return the headline numbers of a cycle: those of the plan's first transition, and the pressure."""
-    first = next((row for row in rows if row.position == 0 and row.usable), None)
+    """Return the headline numbers of a cycle: those of the plan's official transition, and the pressure."""
+    official = transitions.official(transitions.planned(packing.step_plan)).name
+    first = next((row for row in rows if row.name == official and row.usable), None)
     if first is None:
         return {}
     values = {name: pair[0] for name, pair in first.estimates.items()}

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from beadline.features.transitions.schemas import Analysed
+from beadline.kit.looks import Kind, Lede, NumberLine
 from beadline.reading import Profile, Trace
 from beadline.science.drift import Judgement
 from beadline.store.tables import Alert, Cycle
@@ -63,6 +64,8 @@ class LoggedRun:
     ----------
     cycle : Cycle
         The record.
+    trace_sha256 : str
+        Hash of the file.
     judgement : Judgement or None
         None when the run had been recorded before.
     alert : Alert or None
@@ -72,6 +75,37 @@ class LoggedRun:
     """
 
     cycle: Cycle
+    trace_sha256: str
     judgement: Judgement | None
     alert: Alert | None
     already: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeenTransition:
+    """What was found of a planned transition; volumes in L from the trace's start."""
+
+    name: str
+    usable: bool
+    how_found: str
+    mend: str
+    found_l: float | None
+    corrected_l: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Seen:
+    """A file that is not recorded yet, as a person sees it."""
+
+    lede: Lede
+    filename: str
+    sha256: str
+    number: int
+    bed_name: str
+    verdict: str
+    kind: Kind
+    transitions: tuple[SeenTransition, ...]
+    numbers: tuple[tuple[str, tuple[NumberLine, ...]], ...]
+    doubts: tuple[str, ...]
+    not_the_bed: tuple[str, ...]
+    recognised: tuple[str, ...]

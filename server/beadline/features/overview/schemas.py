@@ -5,26 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Any, Literal
+from typing import Any
 
-Verdict = Literal["in limits", "past alert limit", "past action limit", "not usable"]
-Kind = Literal["ok", "watch", "act", "void"]
-
-KIND_OF_VERDICT: dict[str, Kind] = {
-    "in limits": "ok",
-    "past alert limit": "watch",
-    "past action limit": "act",
-    "not usable": "void",
-}
-KIND_OF_CONDITION: dict[str, Kind] = {
-    "not qualified": "watch",
-    "learning baseline": "ok",
-    "in control": "ok",
-    "drifting": "watch",
-    "degraded": "act",
-    "on hold": "watch",
-    "retired": "void",
-}
+from beadline.kit.looks import Kind, Lede, NumberLine
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,15 +41,6 @@ class BedLine:
     pressure_bar: float | None
     last_started_at: datetime | None
     open_alert_id: int | None
-
-
-@dataclass(frozen=True, slots=True)
-class Lede:
-    """The sentence on top of a page: what stands out, then the rest."""
-
-    lead: str
-    rest: str
-    kind: Kind = "ok"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,19 +87,6 @@ class Trend:
             "alert": [self.alert_low, self.alert_high],
             "action": [self.action_low, self.action_high],
         }
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NumberLine:
-    """One line of a cycle's numbers."""
-
-    label: str
-    unit: str
-    value: str
-    u: str
-    limit: str
-    kind: Kind
-    doubt: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -114,6 +114,14 @@ def in_column(session: Session, column: Column) -> Packing | None:
     return queries.in_use(session, column.id)
 
 
+def in_use(session: Session) -> list[Packing]:
+    """Return every bed that a column holds now, by the column's name."""
+    return sorted(
+        (p for p in queries.newest_of_every_column(session) if p.unpacked_at is None),
+        key=lambda packing: packing.column.name,
+    )
+
+
 def get(session: Session, packing_id: int) -> Packing:
     """Return a packing.
 

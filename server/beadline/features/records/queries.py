@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from typing import Any
 
-from sqlalchemy import Text, cast, select, text
+from sqlalchemy import Select, func, select, text
 from sqlalchemy.orm import Session
 
+from beadline.features.records.schemas import Choice
 from beadline.store.tables import Record
 
 LOCK = 7_305_118  # any fixed number: the one lock under which records are numbered
 
 
-def last(session: Session) -> Record | None:
-    """Return the newest record, holding off every other writer until this transaction ends."""
+def last(session: Session) -> tuple[int, str] | None:
+    """Return the newest record's id and hash, holding off every other writer until this transaction ends."""
     if session.get_bind().dialect.name == "postgresql":
         session.execute(text("select pg_advisory_xact_lock(:lock)"), {"lock": LOCK})
-    return session.scalars(select(Record).order_by(Record.id.desc()).limit(1)).first()
+    row = session.execute(select(Record.id, Record.sha256).order_by(Record.id.desc()).limit(1)).first()
+    return (row[0], row[1]) if row else None
 
 
 def in_order(session: Session) -> Iterator[Record]:
@@ -24,26 +27,40 @@ def in_order(session: Session) -> Iterator[Record]:
     return iter(session.scalars(select(Record).order_by(Record.id).execution_options(yield_per=1000)))
 
 
-def newest(
-    session: Session,
-    *,
-    words: str = "",
-    who: str = "",
-    thing: str = "",
-    thing_id: int | None = None,
-    limit: int = 200,
-    before_id: int | None = None,
-) -> Sequence[Record]:
-    """Return the newest records that match, newest first."""
-    query = select(Record).order_by(Record.id.desc()).limit(limit)
-    if words:
-        query = query.where(Record.said.ilike(f"%{words}%") | cast(Record.why, Text).ilike(f"%{words}%"))
-    if who:
-        query = query.where(Record.user_name == who)
-    if thing:
-        query = query.where(Record.thing == thing)
-    if thing_id is not None:
-        query = query.where(Record.thing_id == thing_id)
-    if before_id is not None:
-        query = query.where(Record.id < before_id)
-    return session.scalars(query).all()
+def _chosen(query: Select[Any], choice: Choice) -> Select[Any]:
+    if choice.user_name:
+        query = query.where(Record.user_name == choice.user_name)
+    if choice.thing:
+        query = query.where(Record.thing == choice.thing)
+    if choice.since is not None:
+        query = query.where(Record.at >= choice.since)
+    if choice.until is not None:
+        query = query.where(Record.at < choice.until)
+    return query
+
+
+def newest(session: Session, choice: Choice, *, limit: int, offset: int = 0) -> Sequence[Record]:
+    """Return a page of the records that were chosen, newest first."""
+    query = _chosen(select(Record), choice).order_by(Record.id.desc())
+    return session.scalars(query.limit(limit).offset(offset)).all()
+
+
+def chosen_in_order(session: Session, choice: Choice) -> Iterator[Record]:
+    """Yield the records that were chosen from the first on, without holding them all."""
+    query = _chosen(select(Record), choice).order_by(Record.id)
+    return iter(session.scalars(query.execution_options(yield_per=1000)))
+
+
+def count(session: Session, choice: Choice) -> int:
+    """Return how many records were chosen."""
+    return int(session.scalars(_chosen(select(func.count()).select_from(Record), choice)).one())
+
+
+def user_names(session: Session) -> Sequence[str]:
+    """Return the names of all who did something."""
+    return session.scalars(select(Record.user_name).distinct().order_by(Record.user_name)).all()
+
+
+def things(session: Session) -> Sequence[str]:
+    """Return the kinds of things to which something was done."""
+    return session.scalars(select(Record.thing).distinct().order_by(Record.thing)).all()

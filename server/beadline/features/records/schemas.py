@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 
 
 @dataclass(frozen=True, slots=True)
@@ -11,3 +12,13 @@ class Broken:
 
     record_id: int
     reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choice:
+    """Which records are asked for; what is empty chooses all."""
+
+    user_name: str = ""
+    thing: str = ""
+    since: datetime | None = None
+    until: datetime | None = None

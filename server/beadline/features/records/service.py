@@ -2,18 +2,35 @@
 
 from __future__ import annotations
 
+import csv
 import hashlib
+import io
 import json
+from collections.abc import Iterator, Sequence
 from datetime import UTC, datetime
 from typing import Any
 
 from sqlalchemy.orm import Session
 
 from beadline.features.records import queries
-from beadline.features.records.schemas import Broken
+from beadline.features.records.schemas import Broken, Choice
 from beadline.store.tables import Record, User
 
 START = "0" * 64
+FIELDS = (
+    "id",
+    "at",
+    "user_name",
+    "did",
+    "thing",
+    "thing_id",
+    "said",
+    "why",
+    "before",
+    "after",
+    "previous_sha256",
+    "sha256",
+)
 
 
 def write(
@@ -30,9 +47,9 @@ def write(
     after: dict[str, Any] | None = None,
 ) -> Record:
     """Add a record at the end of the chain, in the caller's transaction."""
-    newest = queries.last(session)
+    number, previous = queries.last(session) or (0, START)
     record = Record(
-        id=newest.id + 1 if newest else 1,
+        id=number + 1,
         at=at,
         user_id=by.id if by else None,
         user_name=by.name if by else "beadline",
@@ -43,7 +60,7 @@ def write(
         why=why,
         before=before,
         after=after,
-        previous_sha256=newest.sha256 if newest else START,
+        previous_sha256=previous,
     )
     record.sha256 = digest(record)
     session.add(record)
@@ -82,3 +99,37 @@ def verify(session: Session) -> Broken | None:
             return Broken(record.id, "Its content was altered after it was written.")
         previous, expected = record.sha256, expected + 1
     return None
+
+
+def page(session: Session, choice: Choice, *, number: int, per_page: int) -> tuple[Sequence[Record], int]:
+    """Return a page of the records that were chosen, newest first, and how many there are in all."""
+    found = queries.newest(session, choice, limit=per_page, offset=(number - 1) * per_page)
+    return found, queries.count(session, choice)
+
+
+def choices(session: Session) -> dict[str, Sequence[str]]:
+    """Return what can be chosen from: who did something, and to what."""
+    return {"user_name": queries.user_names(session), "thing": queries.things(session)}
+
+
+def as_csv(session: Session, choice: Choice) -> Iterator[str]:
+    """Yield the records that were chosen as lines of CSV, oldest first, hashes included."""
+    yield _csv_line(FIELDS)
+    for record in queries.chosen_in_order(session, choice):
+        yield _csv_line([_cell(getattr(record, name)) for name in FIELDS])
+
+
+def _cell(value: Any) -> str:
+    """Write a value; text that a spreadsheet would take for a formula gets an apostrophe before it."""
+    if value is None:
+        return ""
+    if isinstance(value, datetime):
+        return value.astimezone(UTC).isoformat()
+    text = json.dumps(value, sort_keys=True, ensure_ascii=False) if isinstance(value, dict) else str(value)
+    return f"'{text}" if isinstance(value, str) and text.startswith(("=", "+", "-", "@")) else text
+
+
+def _csv_line(cells: Sequence[str]) -> str:
+    line = io.StringIO()
+    csv.writer(line).writerow(cells)
+    return line.getvalue()

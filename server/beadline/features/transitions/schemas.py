@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from beadline.kit import looks, words
 from beadline.reading import PlannedTransition
+from beadline.science.metrics import Metric
 from beadline.science.transition import TransitionResult
 
 NOT_FOUND = "not found"
+SIGNAL_UNITS = {"conductivity": "mS/cm", "uv": "mAU", "ph": "pH"}
+SIGNAL_METRICS = ("step_height", "plateau_before", "plateau_after")
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,3 +42,39 @@ class Analysed:
     def usable(self) -> bool:
         """Whether the numbers may be charted."""
         return self.result is not None and self.result.usable
+
+
+def number_line(
+    metric: Metric,
+    pair: tuple[float, float] | None,
+    *,
+    quantity: str = "",
+    limits: tuple[float | None, float | None] = (None, None),
+    level: str = "",
+    why_not: str = "",
+) -> looks.NumberLine:
+    """Write a stored value with its uncertainty and limits in the units of the screen.
+
+    Examples
+    --------
+    >>> from beadline.science import metrics
+    >>> hetp = metrics.by_name(metrics.TRANSITION)["hetp_moments"]
+    >>> line = number_line(hetp, (4.7e-4, 1e-5), limits=(None, 4.1e-4), level="action")
+    >>> line.value, line.unit, line.limit, line.kind
+    ('0.0470', 'cm', 'at most 0.0410', 'act')
+    """
+    low, high = (None if limit is None else limit * metric.factor for limit in limits)
+    return looks.NumberLine(
+        label=metric.label,
+        unit=unit_of(metric, quantity),
+        value=words.number(pair[0] * metric.factor, metric.digits) if pair else "",
+        u=words.number(pair[1] * metric.factor, 2) if pair else "",
+        limit=looks.span(low, high, metric.digits),
+        kind=looks.KIND_OF_LEVEL[level] if pair else "void",
+        doubt=why_not,
+    )
+
+
+def unit_of(metric: Metric, quantity: str) -> str:
+    """Return a metric's unit on screen; that of a plateau is the unit of the signal's quantity."""
+    return SIGNAL_UNITS.get(quantity, "") if metric.name in SIGNAL_METRICS else metric.unit

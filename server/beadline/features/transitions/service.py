@@ -72,6 +72,16 @@ def planned(plan: StepPlan) -> tuple[PlannedTransition, ...]:
     return tuple(PlannedTransition(**entry) for entry in plan.transitions)
 
 
+def official(plan: Sequence[PlannedTransition]) -> PlannedTransition:
+    """Return the transition whose numbers stand for the bed: the first on conductivity, else the first."""
+    return next((one for one in plan if one.quantity == "conductivity"), plan[0])
+
+
+def grid_of(row: Transition) -> Floats:
+    """Return the volumes at which a stored curve is given [CV]."""
+    return np.linspace(0.0, row.settings["grid_end_cv"], row.settings["grid_points"])
+
+
 def analyse(
     trace: Trace,
     plan: Sequence[PlannedTransition],

@@ -41,6 +41,18 @@ def decimals(value: float | None, places: int = 2) -> str:
     return (written if float(written) else f"{0:.{places}f}").replace("-", MINUS)
 
 
+def signed(value: float | None, places: int = 1) -> str:
+    """Write a number with so many decimals and always its sign.
+
+    Examples
+    --------
+    >>> signed(3.24), signed(-0.5), signed(0.0)
+    ('+3.2', '−0.5', '0.0')
+    """
+    written = decimals(value, places)
+    return f"+{written}" if value is not None and float(f"{value:.{places}f}") > 0 else written
+
+
 def percent(share: float | None) -> str:
     """Write a relative change with its sign, in whole percent.
 
@@ -93,6 +105,7 @@ def twice(value: str) -> tuple[str, str]:
 FILTERS = {
     "number": number,
     "decimals": decimals,
+    "signed": signed,
     "percent": percent,
     "moment": moment,
     "day": day,

@@ -1,0 +1,5 @@
+"""The `beadline` command."""
+
+from beadline.cli.parsing import main
+
+__all__ = ["main"]

@@ -1,0 +1,144 @@
+"""What the `beadline` command takes, and which function does it."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+from beadline.kit.errors import Refusal
+from beadline.settings import BadSettings
+
+SERVER = "http://127.0.0.1:8000"
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command; return 0, 1 if it was refused, 2 if it was called wrongly."""
+    parsed = _parser().parse_args(arguments)
+    try:
+        return int(parsed.run(parsed))
+    except Refusal as refusal:
+        where = f" ({refusal.where})" if refusal.where else ""
+        print(f"beadline: {refusal.message}{where} {refusal.mend}".rstrip(), file=sys.stderr)
+    except (BadSettings, OSError) as error:
+        print(f"beadline: {error}", file=sys.stderr)
+    except KeyboardInterrupt:
+        return 130
+    return 1
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="beadline",
+        description="Logbook and watchman of packed chromatography beds.",
+        epilog="Exit codes: 0 done, 1 refused or failed, 2 called wrongly.",
+    )
+    commands = parser.add_subparsers(required=True, metavar="COMMAND")
+    _add_server_commands(commands)
+    _add_log_run(commands)
+    _add_analyse(commands)
+    return parser
+
+
+def _add_server_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    serve = commands.add_parser("serve", help="run the server; settings come from BEADLINE_ variables")
+    serve.set_defaults(run=_serve)
+    demo = commands.add_parser("demo", help="run the server with an invented plant in a database of its own")
+    demo.add_argument(
+        "--folder", type=Path, default=Path("beadline-data"), help="where the demo's database lies"
+    )
+    demo.add_argument("--port", type=int, default=8000)
+    demo.add_argument("--load-only", action="store_true", help="load the data and stop")
+    demo.set_defaults(run=_demo)
+    migrate = commands.add_parser("migrate", help="bring the database's tables to this version")
+    migrate.set_defaults(run=_migrate)
+    person = commands.add_parser("add-person", help="make an account, the first administrator for instance")
+    person.add_argument("name", help="name to sign in with")
+    person.add_argument("--full-name", default="")
+    person.add_argument(
+        "--role", required=True, choices=["viewer", "operator", "engineer", "quality", "administrator"]
+    )
+    person.set_defaults(run=_add_person)
+    verify = commands.add_parser("verify", help="check that no record was altered or taken away")
+    verify.set_defaults(run=_verify)
+
+
+def _add_log_run(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    log = commands.add_parser(
+        "log-run",
+        help="send a trace file to a running server, and print the verdict",
+        description="Sign in with BEADLINE_TOKEN, or with --user and BEADLINE_PASSWORD or a prompt.",
+    )
+    log.add_argument("file", type=Path)
+    log.add_argument("--column", required=True, help="asset tag or name")
+    log.add_argument("--batch", default="")
+    log.add_argument("--number", default="", help="cycle number; the next one if left out")
+    log.add_argument("--started-at", default="", help="ISO 8601, such as 2031-03-12T14:05")
+    log.add_argument("--note", default="")
+    log.add_argument("--server", default=SERVER)
+    log.add_argument("--user", default="")
+    log.add_argument("--json", action="store_true", help="print the whole reply as JSON")
+    log.set_defaults(run=_log_run)
+
+
+def _add_analyse(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    analyse = commands.add_parser(
+        "analyse",
+        help="print a trace's results as JSON, without any database",
+        description="Without --mark every step of the signal is analysed; with --pulse the tracer peak is.",
+    )
+    analyse.add_argument("file", type=Path)
+    analyse.add_argument("--diameter-cm", type=float, required=True, help="inner diameter of the column")
+    analyse.add_argument("--height-cm", type=float, required=True, help="height of the packed bed")
+    analyse.add_argument("--signal", choices=["conductivity", "uv", "ph"], default="conductivity")
+    analyse.add_argument(
+        "--mark", action="append", default=[], help="step that opens a transition; repeatable"
+    )
+    analyse.add_argument("--hold-up-ml", type=float, default=0.0, help="volume between switch and detector")
+    analyse.add_argument("--pulse", action="store_true", help="read the file as a pulse test")
+    analyse.add_argument("--injection-ml", type=float, help="volume of tracer, with --pulse")
+    analyse.add_argument("--bead-um", type=float, help="mean bead diameter, with --pulse")
+    analyse.set_defaults(run=_analyse)
+
+
+def _serve(_: argparse.Namespace) -> int:
+    from beadline.cli import running
+
+    return running.serve()
+
+
+def _demo(parsed: argparse.Namespace) -> int:
+    from beadline.cli import running
+
+    return running.demo(parsed.folder, port=parsed.port, load_only=parsed.load_only)
+
+
+def _migrate(_: argparse.Namespace) -> int:
+    from beadline.cli import running
+
+    return running.migrate()
+
+
+def _add_person(parsed: argparse.Namespace) -> int:
+    from beadline.cli import running
+
+    return running.add_person(parsed.name, full_name=parsed.full_name, role=parsed.role)
+
+
+def _verify(_: argparse.Namespace) -> int:
+    from beadline.cli import running
+
+    return running.verify()
+
+
+def _log_run(parsed: argparse.Namespace) -> int:
+    from beadline.cli import sending
+
+    return sending.log_run(parsed)
+
+
+def _analyse(parsed: argparse.Namespace) -> int:
+    from beadline.cli import analysing
+
+    return analysing.analyse(parsed)

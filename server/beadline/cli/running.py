@@ -1,0 +1,112 @@
+"""Commands that work on the server's own database."""
+
+from __future__ import annotations
+
+import getpass
+import os
+import sys
+from pathlib import Path
+
+import uvicorn
+from sqlalchemy import Engine
+
+from beadline import app
+from beadline.demo import loading, people
+from beadline.features.accounts import service as accounts
+from beadline.features.records import service as records
+from beadline.kit import clock
+from beadline.kit.errors import Conflict
+from beadline.settings import Settings, demo_settings, load
+from beadline.store import migrate as migrations
+from beadline.store.engine import make_engine, reading_sessions, writing_sessions
+
+BAR = 40
+
+
+def serve() -> int:
+    """Run the server on the database that the settings name."""
+    settings = load()
+    engine = make_engine(settings.database_url)
+    if not migrations.is_current(engine):
+        raise Conflict(
+            "The database's tables are not those of this version.", mend="Run `beadline migrate` first."
+        )
+    engine.dispose()
+    _run(settings)
+    return 0
+
+
+def demo(folder: Path, *, port: int, load_only: bool) -> int:
+    """Load the invented plant if it is not there yet, and run the server on it."""
+    folder.mkdir(parents=True, exist_ok=True)
+    settings = demo_settings(folder, port=port)
+    engine = make_engine(settings.database_url)
+    if not migrations.is_current(engine):
+        migrations.upgrade(engine)
+    with reading_sessions(engine)() as session:
+        loaded = people.are_there(session)
+    if not loaded:
+        _load(engine)
+    engine.dispose()
+    if load_only:
+        return 0
+    print(
+        f"\n  Beadline with the demo plant: http://{settings.host}:{settings.port}\n"
+        "  Sign in as ines (operator), enid (engineer), quinn (quality), vera (viewer)\n"
+        f"  or ada (administrator); the password of all is {people.PASSWORD}\n"
+        "  Every plant, column and batch in it is invented. Stop with Ctrl-C.\n",
+        flush=True,
+    )
+    _run(settings)
+    return 0
+
+
+def _load(engine: Engine) -> None:
+    print("Making the demo plant: its traces come from a physical model and are analysed now.", flush=True)
+    loading.load(writing_sessions(engine), today=clock.now().date(), progress=_show)
+    print(flush=True)
+
+
+def _show(done: int, total: int) -> None:
+    if not sys.stdout.isatty():
+        if done % 100 == 0 or done == total:
+            print(f"{done} of {total} runs", flush=True)
+        return
+    filled = BAR * done // total
+    print(f"\r[{'o' * filled}{'-' * (BAR - filled)}] {done} of {total} runs", end="", flush=True)
+
+
+def _run(settings: Settings) -> None:
+    uvicorn.run(app.build(settings), host=settings.host, port=settings.port, log_level="warning")
+
+
+def migrate() -> int:
+    """Bring the tables to this version."""
+    engine = make_engine(load().database_url)
+    migrations.upgrade(engine)
+    print("The database's tables are those of this version.")
+    return 0
+
+
+def add_person(name: str, *, full_name: str, role: str) -> int:
+    """Make an account; the password comes from BEADLINE_PASSWORD or a prompt."""
+    password = os.environ.get("BEADLINE_PASSWORD") or getpass.getpass(f"Password for {name}: ")
+    engine = make_engine(load().database_url)
+    with writing_sessions(engine).begin() as session:
+        accounts.make_user(
+            session, name=name, full_name=full_name, role=role, password=password, by=None, at=clock.now()
+        )
+    print(f"Made account {name} ({role}).")
+    return 0
+
+
+def verify() -> int:
+    """Check the chain of records."""
+    engine = make_engine(load().database_url)
+    with reading_sessions(engine)() as session:
+        broken = records.verify(session)
+    if broken is not None:
+        print(f"Record {broken.record_id}: {broken.reason}", file=sys.stderr)
+        return 1
+    print("Every record follows from the one before it.")
+    return 0

@@ -1,0 +1,159 @@
+"""The pages Alerts and Alert."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Annotated, Any
+from urllib.parse import urlencode
+
+from fastapi import APIRouter, Depends, Request, Response
+from fastapi.responses import RedirectResponse
+from sqlalchemy.orm import Session
+
+from beadline.boundary import templates
+from beadline.boundary.deps import Now, OurForm, Person, Posted, ReadSession, Viewer, WriteSession, allowed
+from beadline.features.alerts import service as alerts
+from beadline.kit import forms, looks
+from beadline.kit.errors import Invalid, Refusal
+from beadline.store.tables import Alert, User
+
+router = APIRouter(include_in_schema=False)
+Handler = Annotated[Person, Depends(allowed("acknowledge"))]
+PER_PAGE = 50
+OPEN = ("raised", "acknowledged", "shelved")
+STATUSES = {"open": OPEN, "closed": ("closed",), "all": (*OPEN, "closed")}
+STEPS = {
+    "raised": ("acknowledge", "comment", "shelve"),
+    "acknowledged": ("close", "comment", "shelve"),
+    "shelved": ("close", "comment"),
+    "closed": ("comment",),
+}
+
+
+def count_waiting(request: Request) -> None:
+    """Count the alerts that wait, for the head of every page."""
+    if getattr(request.state, "person", None) and not request.url.path.startswith(("/static/", "/api/")):
+        with request.app.state.new_reading_session() as session:
+            request.state.open_alerts = alerts.waiting(session)
+
+
+@router.get("/alerts")
+def alerts_page(
+    request: Request, session: ReadSession, viewer: Viewer, now: Now, status: str = "open", page: int = 1
+) -> Response:
+    """Show what is open, who has it, what was seen."""
+    wanted = status if status in STATUSES else "open"
+    page = max(1, page)
+    found = alerts.listed(session, statuses=STATUSES[wanted], page=page, per_page=PER_PAGE)
+    counts = alerts.counts(session)
+    many = sum(count for (each, _), count in counts.items() if each in STATUSES[wanted])
+    context = {
+        "lede": _lede(counts),
+        "status": wanted,
+        "page": page,
+        "last_page": max(1, math.ceil(many / PER_PAGE)),
+        "alerts": [_common(alert, now) for alert in found],
+    }
+    return templates.render(request, "alerts/alerts.html", context)
+
+
+@router.get("/alerts/{alert_id}")
+def alert_page(request: Request, session: ReadSession, viewer: Viewer, now: Now, alert_id: int) -> Response:
+    """Show one alert: evidence, candidate causes, what was done."""
+    return _page(request, alerts.get(session, alert_id), now, {}, None)
+
+
+@router.post("/alerts/{alert_id}", dependencies=[OurForm])
+def handle(
+    request: Request, session: WriteSession, handler: Handler, now: Now, alert_id: int, posted: Posted
+) -> Response:
+    """Acknowledge, comment, shelve or close an alert."""
+    alert = alerts.get(session, alert_id)
+    try:
+        with session.begin_nested():
+            _take_step(session, alert, posted, by=handler.user, at=now)
+    except Refusal as refusal:
+        return _page(request, alert, now, posted, refusal)
+    return RedirectResponse(f"/alerts/{alert_id}", status_code=303)
+
+
+def _take_step(session: Session, alert: Alert, posted: Mapping[str, str], *, by: User, at: datetime) -> None:
+    step, comment = posted.get("step", ""), posted.get("comment", "")
+    if step == "acknowledge":
+        alerts.acknowledge(session, alert, comment=comment, by=by, at=at)
+    elif step == "comment":
+        alerts.remark(session, alert, comment=comment, by=by, at=at)
+    elif step == "shelve":
+        days = forms.whole(posted.get("shelve_days", ""), where="shelve_days")
+        alerts.shelve(session, alert, days=days, comment=comment, by=by, at=at)
+    elif step == "close":
+        alerts.close(session, alert, comment=comment, by=by, at=at)
+    else:
+        raise Invalid(f"There is no step {step!r}.", where="step", mend="Use one of the page's buttons.")
+
+
+def _page(
+    request: Request, alert: Alert, at: datetime, posted: Mapping[str, str], refusal: Refusal | None
+) -> Response:
+    may = "acknowledge" in request.state.person.deeds
+    context = {
+        "alert": _common(alert, at) | _whole(alert),
+        "steps": STEPS[alerts.standing(alert, at)] if may else (),
+        "form": {"comment": posted.get("comment", ""), "shelve_days": posted.get("shelve_days", "7")},
+        "refusal": refusal,
+    }
+    return templates.render(request, "alerts/alert.html", context, status=refusal.status if refusal else 200)
+
+
+def _lede(counts: Mapping[tuple[str, str], int]) -> looks.Lede:
+    is_open = sum(count for (status, _), count in counts.items() if status in OPEN)
+    if not is_open:
+        return looks.Lede("No alert is open.", "Beds that leave their limits appear here.", "ok")
+    grave = sum(counts.get((status, "action"), 0) for status in OPEN)
+    raised = sum(count for (status, _), count in counts.items() if status == "raised")
+    lead = "1 alert is open." if is_open == 1 else f"{is_open} alerts are open."
+    rest = f"{grave} past the action limit; {raised} not yet acknowledged."
+    return looks.Lede(lead, rest, "act" if grave else "watch")
+
+
+def _common(alert: Alert, at: datetime) -> dict[str, Any]:
+    status = alerts.standing(alert, at)
+    address = f"/columns/{alert.packing.column.asset_tag}"
+    packing = {"packing": alert.packing_id}
+    holder = next(
+        (e.user.full_name for e in reversed(alert.events) if e.did in ("acknowledged", "shelved")), ""
+    )
+    return {
+        "id": alert.id,
+        "level": alert.level,
+        "kind": "void" if status == "closed" else looks.KIND_OF_LEVEL[alert.level],
+        "status": status,
+        "bed_name": f"{alert.packing.column.name}, packing {alert.packing.number}",
+        "bed_href": f"{address}?{urlencode(packing)}",
+        "latest_href": f"{address}?{urlencode(packing | {'cycle': alert.latest_cycle.number})}",
+        "sentence": alert.sentence,
+        "since_cycle": alert.since_cycle,
+        "latest_cycle": alert.latest_cycle.number,
+        "holder": holder if status in ("acknowledged", "shelved") else "",
+        "shelved_until": alert.shelved_until if status == "shelved" else None,
+        "raised_at": alert.raised_at,
+    }
+
+
+def _whole(alert: Alert) -> dict[str, Any]:
+    lead = "Past the action limit." if alert.level == "action" else "Past the alert limit."
+    return {
+        "lede": looks.Lede(lead, alert.sentence, looks.KIND_OF_LEVEL[alert.level]),
+        "raised_by_cycle": alert.raised_by_cycle.number,
+        "since_low": alert.since_low,
+        "since_high": alert.since_high,
+        "score": alert.score,
+        "returned": alert.returned,
+        "evidence": alert.evidence,
+        "causes": alert.causes,
+        "events": [
+            {"did": e.did, "who": e.user.full_name, "at": e.at, "comment": e.comment} for e in alert.events
+        ],
+    }

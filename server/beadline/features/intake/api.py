@@ -1,0 +1,117 @@
+"""Runs, posted by programs."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Depends, File, Form, Response, UploadFile
+from pydantic import BaseModel
+
+from beadline.boundary.deps import Now, Person, SiteSettings, WriteSession, allowed
+from beadline.features.cycles.schemas import RunFacts
+from beadline.features.intake import service as intake
+from beadline.features.intake.schemas import LoggedRun
+from beadline.features.packings import service as packings
+from beadline.kit import forms
+
+router = APIRouter(prefix="/api/v1", tags=["runs"])
+Logger = Annotated[Person, Depends(allowed("log a run"))]
+
+
+class RaisedAlert(BaseModel):
+    """An alert that the run raised or worsened."""
+
+    id: int
+    level: str
+    status: str
+    since_cycle: int
+    sentence: str
+    address: str
+
+
+class RunReply(BaseModel):
+    """A recorded run with its verdict; drift in baseline standard deviations."""
+
+    column: str
+    packing: int
+    cycle: int
+    already_recorded: bool
+    verdict: str | None
+    condition: str | None
+    drift: float | None
+    alert: RaisedAlert | None
+    not_the_bed: list[str]
+    logged_by: str
+    trace_sha256: str
+    address: str
+
+
+@router.post(
+    "/runs", status_code=201, responses={200: {"model": RunReply, "description": "Recorded before."}}
+)
+def log_run(
+    response: Response,
+    session: WriteSession,
+    logger: Logger,
+    settings: SiteSettings,
+    now: Now,
+    column: Annotated[str, Form(description="Asset tag or name of the column.")],
+    file: Annotated[UploadFile, File(description="The trace as the skid exported it.")],
+    batch: Annotated[str, Form()] = "",
+    started_at: Annotated[str, Form(description="ISO 8601; in the site's zone if it has none.")] = "",
+    number: Annotated[str, Form(description="Cycle number; the next one if empty.")] = "",
+    note: Annotated[str, Form()] = "",
+) -> RunReply:
+    """Read, analyse, judge and record a run; the same file sent twice is recorded once."""
+    packing = packings.current(session, column)
+    logged = intake.log_run(
+        session,
+        packing,
+        file.file.read(),
+        filename=file.filename or "file",
+        facts=RunFacts(
+            batch=batch,
+            started_at=forms.moment(started_at, settings.zone, where="started_at"),
+            number=forms.whole(number, where="number"),
+            note=note,
+        ),
+        came_by="api",
+        by=logger.user,
+        at=now,
+    )
+    if logged.already:
+        response.status_code = 200
+    tag = packing.column.asset_tag
+    return _reply(logged, tag, packing.number, logger)
+
+
+def _reply(logged: LoggedRun, tag: str, packing_number: int, logger: Person) -> RunReply:
+    cycle, judgement, alert = logged.cycle, logged.judgement, logged.alert
+    told: dict[str, Any] = {"verdict": None, "condition": None, "drift": None, "not_the_bed": []}
+    if judgement is not None:
+        told = {
+            "verdict": judgement.verdict,
+            "condition": judgement.condition,
+            "drift": round(judgement.drift, 3),
+        }
+        told["not_the_bed"] = [doubt.sentence for doubt in judgement.not_the_bed]
+    return RunReply(
+        column=tag,
+        packing=packing_number,
+        cycle=cycle.number,
+        already_recorded=logged.already,
+        alert=RaisedAlert(
+            id=alert.id,
+            level=alert.level,
+            status=alert.status,
+            since_cycle=alert.since_cycle,
+            sentence=alert.sentence,
+            address=f"/alerts/{alert.id}",
+        )
+        if alert
+        else None,
+        logged_by=cycle.logged_by.name if logged.already else logger.user.name,
+        trace_sha256=logged.trace_sha256,
+        address=f"/columns/{tag}?cycle={cycle.number}",
+        **told,
+    )

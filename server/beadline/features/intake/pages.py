@@ -1,0 +1,166 @@
+"""The page Log a run."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Annotated, Any
+from urllib.parse import urlencode
+
+from fastapi import APIRouter, Depends, File, Request, Response, UploadFile
+from fastapi.responses import RedirectResponse
+from sqlalchemy.orm import Session
+from starlette.datastructures import FormData
+
+from beadline.boundary import templates
+from beadline.boundary.deps import Now, OurForm, Person, ReadSession, SiteSettings, WriteSession, allowed
+from beadline.features.cycles.schemas import RunFacts
+from beadline.features.intake import service as intake
+from beadline.features.intake.schemas import Corrections
+from beadline.features.packings import service as packings
+from beadline.kit import forms
+from beadline.kit.errors import Conflict, Invalid, Refusal
+from beadline.reading.profile import QUANTITIES, USES
+from beadline.settings import Settings
+from beadline.store.tables import Packing
+
+router = APIRouter(include_in_schema=False)
+Logger = Annotated[Person, Depends(allowed("log a run"))]
+Upload = Annotated[UploadFile, File()]
+ASKED = ("packing", "batch", "started_at", "number", "note")
+
+
+async def _form(request: Request) -> FormData:
+    return await request.form()
+
+
+Form = Annotated[FormData, Depends(_form)]
+
+
+@router.get("/log-a-run")
+def log_page(
+    request: Request, session: ReadSession, logger: Logger, settings: SiteSettings, packing: str = ""
+) -> Response:
+    """Show the form."""
+    return _page(request, session, settings, {"packing": packing}, None)
+
+
+@router.post("/log-a-run/look", dependencies=[OurForm])
+def look(request: Request, session: ReadSession, logger: Logger, file: Upload, form: Form) -> Response:
+    """Show what a file would become, as a part of the page."""
+    context: dict[str, Any] = {
+        "uses": USES,
+        "quantities": QUANTITIES,
+        "columns": (),
+        "seen": None,
+        "refusal": None,
+    }
+    status = 200
+    try:
+        seen, profile = intake.look(
+            session,
+            _packing(session, form),
+            file.file.read(),
+            filename=file.filename or "file",
+            number=forms.whole(_text(form, "number"), where="number"),
+            corrections=_corrections(form),
+        )
+        context |= {"seen": seen, "columns": profile.columns}
+    except Refusal as refusal:
+        context["refusal"], status = refusal, refusal.status
+    return templates.render(request, "intake/seen.html", context, status=status)
+
+
+@router.post("/log-a-run", dependencies=[OurForm])
+def log(
+    request: Request,
+    session: WriteSession,
+    logger: Logger,
+    settings: SiteSettings,
+    now: Now,
+    file: Upload,
+    form: Form,
+) -> Response:
+    """Record a run and show it on its bed's page."""
+    try:
+        packing = _packing(session, form)
+        with session.begin_nested():
+            logged = intake.log_run(
+                session,
+                packing,
+                file.file.read(),
+                filename=file.filename or "file",
+                facts=_facts(form, settings),
+                came_by="page",
+                corrections=_corrections(form),
+                by=logger.user,
+                at=now,
+            )
+    except Refusal as refusal:
+        return _page(request, session, settings, form, refusal, status=refusal.status)
+    if logged.already:
+        who, when = logged.cycle.logged_by.full_name, f"{logged.cycle.logged_at:%-d %b %Y}"
+        said = f"This file is recorded already, as cycle {logged.cycle.number}, logged by {who} on {when}."
+        note = Conflict(said, mend="Nothing was changed. Choose another file, or open the bed's page.")
+        return _page(request, session, settings, form, note)
+    query = urlencode({"packing": packing.id, "cycle": logged.cycle.number})
+    return RedirectResponse(f"/columns/{packing.column.asset_tag}?{query}", status_code=303)
+
+
+def _page(
+    request: Request,
+    session: Session,
+    settings: Settings,
+    given: Mapping[str, Any],
+    refusal: Refusal | None,
+    *,
+    status: int = 200,
+) -> Response:
+    context = {
+        "packings": [(p.id, f"{p.column.name}, packing {p.number}") for p in packings.in_use(session)],
+        "form": {name: given.get(name, "") for name in ASKED},
+        "refusal": refusal,
+        "max_upload_mb": settings.max_upload_mb,
+    }
+    return templates.render(request, "intake/log_run.html", context, status=status)
+
+
+def _text(form: FormData, name: str) -> str:
+    value = form.get(name, "")
+    return value if isinstance(value, str) else ""
+
+
+def _packing(session: Session, form: FormData) -> Packing:
+    number = forms.whole(_text(form, "packing"), where="packing")
+    if number is None:
+        raise Invalid("No bed was chosen.", where="packing", mend="Choose the bed that the run was made on.")
+    packing = packings.get(session, number)
+    if packing.unpacked_at is not None:
+        raise Conflict("This bed was unpacked.", where="packing", mend="Choose the column's present packing.")
+    return packing
+
+
+def _facts(form: FormData, settings: Settings) -> RunFacts:
+    return RunFacts(
+        batch=_text(form, "batch"),
+        started_at=forms.moment(_text(form, "started_at"), settings.zone, where="started_at"),
+        number=forms.whole(_text(form, "number"), where="number"),
+        note=_text(form, "note"),
+    )
+
+
+def _corrections(form: FormData) -> Corrections:
+    """Gather what was corrected: `column_3_use`, `column_3_quantity`, `column_3_unit`, `switch_NAME` in L."""
+    columns: dict[int, dict[str, str]] = {}
+    switches: dict[str, float] = {}
+    for name, value in form.multi_items():
+        if not isinstance(value, str):
+            continue
+        if name.startswith("column_"):
+            _, place, field = name.split("_", 2)
+            if place.isdigit() and field in ("use", "quantity", "unit"):
+                columns.setdefault(int(place), {})[field] = value.strip()
+        elif name.startswith("switch_"):
+            litres = forms.number(value, where=name)
+            if litres is not None:
+                switches[name.removeprefix("switch_")] = litres * 1e-3
+    return Corrections(columns=columns, switches_m3=switches)

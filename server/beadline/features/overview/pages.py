@@ -1,0 +1,73 @@
+"""The pages Columns and Column."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter, Request, Response
+
+from beadline.boundary import templates
+from beadline.boundary.deps import ReadSession, Viewer
+from beadline.features.overview import service as overview
+
+router = APIRouter(include_in_schema=False)
+
+
+@router.get("/")
+def columns(
+    request: Request,
+    session: ReadSession,
+    viewer: Viewer,
+    area: str = "",
+    resin: str = "",
+    condition: str = "",
+) -> Response:
+    """Show which bed needs me today."""
+    lines = overview.bed_lines(session)
+    filters = {"area": area, "resin": resin, "condition": condition}
+    context = {
+        "lede": overview.lede(lines),
+        "lines": overview.chosen(lines, filters),
+        "filters": filters,
+        "choices": overview.choices(lines),
+    }
+    return templates.render(request, "overview/columns.html", context)
+
+
+@router.get("/columns/{tag}")
+def column(
+    request: Request,
+    session: ReadSession,
+    viewer: Viewer,
+    tag: str,
+    packing: int | None = None,
+    transition: str | None = None,
+    cycle: int | None = None,
+) -> Response:
+    """Show how a bed is."""
+    story = overview.of_bed(session, tag, packing_id=packing)
+    bed = overview.bed_view(session, story, transition=transition, cycle=cycle)
+    return templates.render(request, "overview/column.html", {"bed": bed})
+
+
+@router.get("/columns/{tag}/cycles/{number}")
+def cycle(
+    request: Request,
+    session: ReadSession,
+    viewer: Viewer,
+    tag: str,
+    number: int,
+    packing: int | None = None,
+    transition: str | None = None,
+) -> Response:
+    """Show one cycle, as a part of the page Column."""
+    story = overview.of_bed(session, tag, packing_id=packing)
+    view = overview.cycle_view(session, story, number, transition=transition)
+    return templates.render(request, "overview/cycle.html", {"cycle": view})
+
+
+@router.get("/columns/{tag}/results.csv")
+def results(session: ReadSession, viewer: Viewer, tag: str, packing: int | None = None) -> Response:
+    """Send all results of a bed as a table."""
+    story = overview.of_bed(session, tag, packing_id=packing)
+    name = f"{story.packing.column.asset_tag}-packing-{story.packing.number}.csv"
+    headers = {"Content-Disposition": f'attachment; filename="{name}"'}
+    return Response(overview.results_csv(story), media_type="text/csv; charset=utf-8", headers=headers)

@@ -1,0 +1,19 @@
+"""Put together what the pages Columns and Column show."""
+
+from beadline.features.overview.service.bed import bed_view
+from beadline.features.overview.service.cycle import cycle_view
+from beadline.features.overview.service.lines import bed_lines, choices, chosen, lede
+from beadline.features.overview.service.results import results_csv
+from beadline.features.overview.service.story import Story, of_bed
+
+__all__ = [
+    "Story",
+    "bed_lines",
+    "bed_view",
+    "choices",
+    "chosen",
+    "cycle_view",
+    "lede",
+    "of_bed",
+    "results_csv",
+]

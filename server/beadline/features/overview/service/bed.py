@@ -1,0 +1,165 @@
+"""The page Column: how a bed is, since when, and what each cycle looked like."""
+
+from __future__ import annotations
+
+from sqlalchemy.orm import Session
+
+from beadline.features.overview.schemas import BedView, Event, Ribbon
+from beadline.features.overview.service.cycle import cycle_view
+from beadline.features.overview.service.lines import bed_line
+from beadline.features.overview.service.story import Story
+from beadline.features.overview.service.trends import trends
+from beadline.features.packings import service as packings
+from beadline.features.transitions import queries as transition_queries
+from beadline.features.transitions import service as transitions
+from beadline.kit import words
+from beadline.kit.looks import KIND_OF_VERDICT, Kind, Lede
+
+EVERY_OTHER = 2  # the ribbon needs half the points of the stored curve
+
+
+def bed_view(session: Session, story: Story, *, transition: str | None, cycle: int | None) -> BedView:
+    """Return all of the page; without a choice it shows the official transition and the newest cycle."""
+    packing, resin = story.packing, story.packing.lot.resin
+    names = story.transitions
+    shown = transition if transition in names else names[0]
+    selected = cycle if cycle is not None else story.cycles[-1].number if story.cycles else None
+    open_alerts = [alert for alert in story.alerts if alert.status != "closed"]
+    line = bed_line(
+        packing, story.standing, story.tests[0] if story.tests else None, next(iter(open_alerts), None)
+    )
+    bed = packings.bed_of(packing)
+    return BedView(
+        line=line,
+        packing_id=packing.id,
+        kind_of_column=packing.column.kind,
+        diameter_cm=packing.column.inner_diameter_mm / 10,
+        bed_height_cm=packing.bed_height_mm / 10,
+        bed_volume_l=bed.bed_volume_m3 * 1e3,
+        bead_diameter_um=resin.bead_diameter_um,
+        lot_number=packing.lot.lot_number,
+        packed_at=packing.packed_at,
+        unpacked_at=packing.unpacked_at,
+        qualified=_qualified(story),
+        notice=_notice(story, line.condition, line.kind),
+        transitions=names,
+        transition=shown,
+        trends=trends(story, shown),
+        cycles=_cycles(story),
+        selected=cycle_view(session, story, selected, transition=shown) if selected is not None else None,
+        ribbon=_ribbon(session, story, shown),
+        timeline=_timeline(story),
+        packings=tuple((p.id, f"Packing {p.number}") for p in story.packings),
+        baseline_note=_baseline_note(story),
+        open_alert_ids=tuple(alert.id for alert in open_alerts),
+    )
+
+
+def _qualified(story: Story) -> str:
+    if not story.tests:
+        return "no pulse test yet"
+    test = story.tests[0]
+    h, asymmetry = (test.estimates.get(name) for name in ("reduced_plate_height", "asymmetry"))
+    numbers = ", ".join(
+        f"{label} {words.number(pair[0], 3)}" for label, pair in (("h", h), ("As", asymmetry)) if pair
+    )
+    said = {"pass": "qualified", "fail": "pulse test failed", "not valid": "pulse test not valid"}[
+        test.verdict
+    ]
+    return f"{said} {test.performed_at:%-d %b %Y}" + (f" ({numbers})" if numbers else "")
+
+
+def _notice(story: Story, condition: str, kind: Kind) -> Lede | None:
+    alert = next((a for a in story.alerts if not a.returned), None)
+    if alert is not None and condition in ("degraded", "drifting"):
+        return Lede(
+            f"Bed {condition} since about cycle {alert.since_cycle}.",
+            _what_and_why(alert.sentence, alert.causes),
+            kind,
+        )
+    test = story.tests[0] if story.tests else None
+    if condition == "not qualified":
+        said = "No pulse test has been logged for this packing."
+        if test is not None:
+            failed = [check["sentence"] for check in test.checks if not check["ok"]]
+            said = " ".join(failed) or "The newest pulse test is not valid."
+        return Lede("Bed not qualified.", f"{said} Production use is decided by site procedure.", kind)
+    newest = story.cycles[-1] if story.cycles else None
+    judgement = story.judgements.get(newest.id) if newest else None
+    if judgement and judgement.not_the_bed:
+        return Lede("Not the bed.", " ".join(doubt["sentence"] for doubt in judgement.not_the_bed), "watch")
+    return None
+
+
+def _what_and_why(sentence: str, causes: list[dict[str, str]]) -> str:
+    if not causes:
+        return sentence
+    return f"{sentence} The pattern fits {causes[0]['name']} best. {causes[0]['check']}"
+
+
+def _cycles(story: Story) -> tuple[tuple[int, str, str, Kind], ...]:
+    found = []
+    for cycle in story.cycles:
+        judgement = story.judgements.get(cycle.id)
+        verdict = judgement.verdict if judgement else "not usable"
+        found.append((cycle.number, cycle.batch, verdict, KIND_OF_VERDICT[verdict]))
+    return tuple(found)
+
+
+def _ribbon(session: Session, story: Story, transition: str) -> Ribbon | None:
+    rows = transition_queries.curves(session, story.packing.id, name=transition)
+    if not rows:
+        return None
+    grid = transitions.grid_of(rows[0][1])
+    few = slice(None, None, EVERY_OTHER)
+    return Ribbon(
+        transition=transition,
+        grid_cv=tuple(round(float(v), 4) for v in grid[few]),
+        cycles=tuple(number for number, _ in rows),
+        density_per_cv=tuple(
+            tuple(round(float(v), 3) for v in row.density_per_cv[few])
+            for _, row in rows
+            if row.density_per_cv is not None
+        ),
+    )
+
+
+def _timeline(story: Story) -> tuple[Event, ...]:
+    packing = story.packing
+    events = [
+        Event(
+            packing.packed_at,
+            None,
+            "Packed",
+            f"{packing.bed_height_mm / 10:g} cm, lot {packing.lot.lot_number}",
+        )
+    ]
+    for test in story.tests:
+        before = [c.number for c in story.cycles if c.started_at < test.performed_at]
+        events.append(Event(test.performed_at, before[-1] if before else None, "Pulse test", test.verdict))
+    if story.baseline:
+        last = story.baseline[-1]
+        done = next((c for c in story.cycles if c.number == last), None)
+        if done is not None:
+            events.append(Event(done.started_at, last, "Baseline complete", f"{len(story.baseline)} cycles"))
+    by_id = {cycle.id: cycle.number for cycle in story.cycles}
+    for alert in story.alerts:
+        number = by_id.get(alert.raised_by_cycle_id)
+        events.append(
+            Event(alert.raised_at, number, f"Past {alert.level} limit", f"alert {alert.id}, {alert.status}")
+        )
+    if packing.unpacked_at:
+        events.append(Event(packing.unpacked_at, None, "Unpacked"))
+    return tuple(sorted(events, key=lambda event: event.at))
+
+
+def _baseline_note(story: Story) -> str:
+    if not story.cycles:
+        return ""
+    if not story.baseline:
+        return "The baseline is being learnt; until it is complete only limits set by procedure alarm."
+    settings = story.standing.state["settings"] if story.standing else {}
+    one_in = settings.get("one_false_alarm_in", 450)
+    first, last = story.baseline[0], story.baseline[-1]
+    said = f"Baseline: {len(story.baseline)} cycles, {first} to {last}."
+    return f"{said} Limits are set for about one false alarm in {one_in:g} cycles of the whole bed."

@@ -1,0 +1,117 @@
+"""One cycle of a bed: its numbers against the limits, its curves over the baseline."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+from sqlalchemy.orm import Session
+
+from beadline.features.overview.schemas import CurveView, CycleView
+from beadline.features.overview.service.story import Story, metric_of
+from beadline.features.overview.service.trends import FURTHER, LEADING, OF_THE_CYCLE
+from beadline.features.transitions import queries as transition_queries
+from beadline.features.transitions import service as transitions
+from beadline.features.transitions.schemas import number_line
+from beadline.kit import looks
+from beadline.kit.errors import NotFound
+from beadline.store.tables import Cycle, Transition
+
+Floats = NDArray[np.float64]
+FIRST_CYCLES = 15
+
+
+def cycle_view(session: Session, story: Story, number: int, *, transition: str | None = None) -> CycleView:
+    """Return a cycle of a bed, with the chosen transition first.
+
+    Raises
+    ------
+    NotFound
+        If the bed has no cycle of this number.
+    """
+    cycle = next((c for c in story.cycles if c.number == number), None)
+    if cycle is None:
+        raise NotFound(f"This bed has no cycle {number}.", where="cycle", mend="Choose one from the list.")
+    judgement = story.judgements.get(cycle.id)
+    rows = sorted(
+        story.rows.get(cycle.id, ()), key=lambda row: row.name != (transition or story.transitions[0])
+    )
+    verdict = judgement.verdict if judgement else "not usable"
+    return CycleView(
+        cycle_id=cycle.id,
+        number=cycle.number,
+        batch=cycle.batch,
+        started_at=cycle.started_at,
+        logged_by=cycle.logged_by.full_name,
+        logged_at=cycle.logged_at,
+        filename=cycle.trace.filename,
+        verdict=verdict,
+        kind=looks.KIND_OF_VERDICT[verdict],
+        drift=judgement.drift if judgement else None,
+        numbers=_numbers(story, cycle, rows),
+        curves=_curves(session, story, cycle, [row.name for row in rows]),
+        doubts=tuple(f"{row.name}: {doubt['sentence']}" for row in rows for doubt in row.doubts),
+        not_the_bed=tuple(doubt["sentence"] for doubt in judgement.not_the_bed) if judgement else (),
+    )
+
+
+def _numbers(
+    story: Story, cycle: Cycle, rows: Sequence[Transition]
+) -> tuple[tuple[str, tuple[looks.NumberLine, ...]], ...]:
+    groups = []
+    for row in rows:
+        keys = [f"{row.name}/{name}" for name in (*LEADING, *FURTHER)]
+        lines = [_line(story, cycle, key, row.withheld) for key in keys]
+        groups.append((row.name, tuple(line for line in lines if line is not None)))
+    whole = [_line(story, cycle, key, {}) for key in OF_THE_CYCLE]
+    groups.append(("Whole cycle", tuple(line for line in whole if line is not None)))
+    return tuple(group for group in groups if group[1])
+
+
+def _line(story: Story, cycle: Cycle, key: str, withheld: Mapping[str, str]) -> looks.NumberLine | None:
+    """Return a number with its limit; None where there is neither a value nor a reason for its absence."""
+    metric, pair = metric_of(key), story.values[cycle.id].get(key)
+    why_not = withheld.get(metric.name, "")
+    if pair is None and not why_not:
+        return None
+    return number_line(
+        metric,
+        pair,
+        quantity=story.quantity_of(key),
+        limits=story.limits(key, "alert"),
+        level=story.level(cycle, key),
+        why_not=why_not,
+    )
+
+
+def _curves(session: Session, story: Story, cycle: Cycle, names: Sequence[str]) -> tuple[CurveView, ...]:
+    normal = story.baseline or tuple(c.number for c in story.cycles[:FIRST_CYCLES])
+    wanted = {*normal, cycle.number}
+    found = transition_queries.curves(session, story.packing.id, cycles=sorted(wanted))
+    own = {row.name: row for number, row in found if number == cycle.number}
+    views = []
+    for name in names:
+        around = [row for number, row in found if number in normal and row.name == name]
+        if name in own:
+            views.append(_curve(own[name], around))
+    return tuple(views)
+
+
+def _curve(row: Transition, around: Sequence[Transition]) -> CurveView:
+    fractions = np.array([other.fraction for other in around])
+    densities = np.array([other.density_per_cv for other in around])
+    known = len(around) > 0
+    return CurveView(
+        transition=row.name,
+        grid_cv=_plain(transitions.grid_of(row)),
+        fraction=_plain(row.fraction),
+        envelope_low=_plain(fractions.min(axis=0)) if known else (),
+        envelope_high=_plain(fractions.max(axis=0)) if known else (),
+        density_per_cv=_plain(row.density_per_cv),
+        baseline_density_per_cv=_plain(densities.mean(axis=0)) if known else (),
+    )
+
+
+def _plain(values: Floats | None) -> tuple[float, ...]:
+    return () if values is None else tuple(round(float(v), 5) for v in values)

@@ -1,0 +1,38 @@
+"""Everything that a bed's page shows, as a table for a spreadsheet."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from beadline.features.overview.service.story import Story
+
+RISKY = ("=", "+", "-", "@", "\t", "\r")
+
+
+def results_csv(story: Story) -> str:
+    """Return a row a cycle: facts, verdict, and every value with its standard uncertainty in stored units."""
+    keys = sorted({key for values in story.values.values() for key in values})
+    rows = []
+    for cycle in story.cycles:
+        judgement = story.judgements.get(cycle.id)
+        row = {
+            "column": _safe(story.packing.column.name),
+            "packing": story.packing.number,
+            "cycle": cycle.number,
+            "batch": _safe(cycle.batch),
+            "started_at": cycle.started_at.isoformat(),
+            "logged_by": _safe(cycle.logged_by.name),
+            "file": _safe(cycle.trace.filename),
+            "verdict": judgement.verdict if judgement else "",
+            "drift": judgement.drift if judgement else None,
+        }
+        values = story.values[cycle.id]
+        for key in keys:
+            row[key], row[f"{key} u"] = values.get(key, (None, None))
+        rows.append(row)
+    return str(pd.DataFrame(rows).to_csv(index=False))
+
+
+def _safe(text: str) -> str:
+    """Keep a spreadsheet from taking text as a formula."""
+    return f"'{text}" if text.startswith(RISKY) else text

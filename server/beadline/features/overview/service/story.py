@@ -1,0 +1,132 @@
+"""All that is stored of one bed's life, read once for a page."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from beadline.features.alerts import queries as alert_queries
+from beadline.features.columns import service as columns
+from beadline.features.cycles import queries as cycle_queries
+from beadline.features.drift import queries as drift_queries
+from beadline.features.drift import service as drift
+from beadline.features.packings import queries as packing_queries
+from beadline.features.pulse_tests import queries as pulse_queries
+from beadline.features.transitions import queries as transition_queries
+from beadline.features.transitions import service as transitions
+from beadline.kit.errors import NotFound
+from beadline.science import metrics
+from beadline.store.tables import Alert, BedState, Cycle, Judgement, Packing, PulseTest, Transition
+
+Values = Mapping[str, tuple[float, float]]
+
+
+@dataclass(frozen=True, slots=True)
+class Story:
+    """A bed with its cycles, results, judgements, pulse tests and alerts.
+
+    Attributes
+    ----------
+    values : mapping
+        By the cycle's id: value and standard uncertainty of each key that the charts know.
+    bands : mapping
+        By key: centre and ends of the baseline band.
+    """
+
+    packing: Packing
+    packings: Sequence[Packing]
+    standing: BedState | None
+    tests: Sequence[PulseTest]
+    alerts: Sequence[Alert]
+    cycles: Sequence[Cycle]
+    rows: Mapping[int, Sequence[Transition]]
+    values: Mapping[int, Values]
+    judgements: Mapping[int, Judgement]
+    bands: Mapping[str, tuple[float, float, float]]
+    baseline: tuple[int, ...]
+
+    @property
+    def transitions(self) -> tuple[str, ...]:
+        """Names of the transitions, the official one first."""
+        planned = transitions.planned(self.packing.step_plan)
+        first = transitions.official(planned).name
+        return (first, *(one.name for one in planned if one.name != first))
+
+    def quantity_of(self, key: str) -> str:
+        """Return what the signal behind a key measures; empty for values of the whole cycle."""
+        planned = {one.name: one.quantity for one in transitions.planned(self.packing.step_plan)}
+        return planned.get(key.rpartition("/")[0], "")
+
+    def limits(self, key: str, which: str) -> tuple[float | None, float | None]:
+        """Return the "alert" or "action" limits of a key as stored; those of the procedure go first."""
+        fixed = self._fixed(key, which)
+        low, high = (
+            self.standing.limits.get(key, {}).get(which, (None, None)) if self.standing else (None, None)
+        )
+        one_sided = metric_of(key).side == "up"
+        usual = None if one_sided else low
+        return (usual if fixed[0] is None else fixed[0]), (high if fixed[1] is None else fixed[1])
+
+    def _fixed(self, key: str, which: str) -> tuple[float | None, float | None]:
+        settings: Mapping[str, Any] = self.standing.state.get("settings", {}) if self.standing else {}
+        fixed = settings.get("fixed_limits", {}).get(key, {})
+        return fixed.get(f"{which}_low"), fixed.get(f"{which}_high")
+
+    def level(self, cycle: Cycle, key: str) -> str:
+        """Return which limit of the individuals chart a cycle's value passed: "", "alert" or "action"."""
+        judgement = self.judgements.get(cycle.id)
+        return str(judgement.charts["levels"].get(key, "")) if judgement else ""
+
+
+def metric_of(key: str) -> metrics.Metric:
+    """Return how the metric of a key is shown."""
+    name = key.rpartition("/")[2]
+    return (metrics.by_name(metrics.TRANSITION) | metrics.by_name(metrics.CYCLE))[name]
+
+
+def of_bed(session: Session, tag: str, *, packing_id: int | None) -> Story:
+    """Read the life of a column's present bed, or of the packing that is asked for.
+
+    Raises
+    ------
+    NotFound
+        If there is no such column or packing.
+    """
+    column = columns.find(session, tag)
+    packings = packing_queries.of_column(session, column.id)
+    wanted = [p for p in packings if packing_id in (None, p.id)]
+    if not wanted:
+        said = f"{column.name} has no such packing." if packings else f"{column.name} was never packed."
+        raise NotFound(said, where="packing", mend="Open it from Columns, or record the packing.")
+    packing = wanted[0]
+    standing = drift_queries.bed_state_to_go_on(session, packing.id)
+    cycles = cycle_queries.of_packing(session, packing.id)
+    rows: dict[int, list[Transition]] = {}
+    for row in transition_queries.of_packing(session, packing.id):
+        rows.setdefault(row.cycle_id, []).append(row)
+    return Story(
+        packing=packing,
+        packings=packings,
+        standing=standing,
+        tests=pulse_queries.of_packing(session, packing.id),
+        alerts=alert_queries.of_packing(session, packing.id),
+        cycles=cycles,
+        rows=rows,
+        values={cycle.id: _values(cycle, rows.get(cycle.id, [])) for cycle in cycles},
+        judgements=drift_queries.of_packing(session, packing.id),
+        bands=drift.bands(standing) if standing else {},
+        baseline=drift.baseline_cycles(standing),
+    )
+
+
+def _values(cycle: Cycle, rows: Sequence[Transition]) -> dict[str, tuple[float, float]]:
+    found = {
+        f"{row.name}/{metric}": (pair[0], pair[1])
+        for row in rows
+        if row.usable
+        for metric, pair in row.estimates.items()
+    }
+    return found | {name: (pair[0], pair[1]) for name, pair in cycle.conditions.items() if pair is not None}

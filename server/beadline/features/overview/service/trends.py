@@ -1,0 +1,74 @@
+"""Metrics over the cycles, with baseline band and limits."""
+
+from __future__ import annotations
+
+from beadline.features.overview.schemas import Point, Trend
+from beadline.features.overview.service.story import Story, metric_of
+from beadline.features.transitions.schemas import unit_of
+from beadline.kit import looks
+from beadline.store.tables import Cycle
+
+LEADING = ("hetp_moments", "asymmetry", "mean_cv")
+FURTHER = (
+    "hetp_width",
+    "early_foot",
+    "late_tail",
+    "variance_cv2",
+    "skewness",
+    "excess_kurtosis",
+    "v05_cv",
+    "v10_cv",
+    "v50_cv",
+    "v90_cv",
+    "v95_cv",
+    "width_10_90_cv",
+    "steepest_slope_per_cv",
+    "difference_from_reference",
+    "step_height",
+    "noise",
+)
+OF_THE_CYCLE = ("pressure_drop_pa", "flow_m3_s", "temperature_k")
+
+
+def trends(story: Story, transition: str) -> tuple[Trend, ...]:
+    """Return the trends of one transition and of the whole cycle, the leading ones first."""
+    keys = [f"{transition}/{name}" for name in (*LEADING, *FURTHER)] + list(OF_THE_CYCLE)
+    return tuple(trend(story, key) for key in keys if any(key in v for v in story.values.values()))
+
+
+def trend(story: Story, key: str) -> Trend:
+    """Return one metric over the cycles, in the units of the screen."""
+    metric = metric_of(key)
+    band = story.bands.get(key)
+    alert, action = (_on_screen(story.limits(key, which), metric.factor) for which in ("alert", "action"))
+    return Trend(
+        key=key,
+        title=metric.label,
+        unit=unit_of(metric, story.quantity_of(key)),
+        digits=metric.digits,
+        points=tuple(_point(story, cycle, key, metric.factor) for cycle in story.cycles),
+        centre=band[0] * metric.factor if band else None,
+        band=(band[1] * metric.factor, band[2] * metric.factor) if band else None,
+        alert_low=alert[0],
+        alert_high=alert[1],
+        action_low=action[0],
+        action_high=action[1],
+    )
+
+
+def _on_screen(limits: tuple[float | None, float | None], factor: float) -> tuple[float | None, float | None]:
+    low, high = (None if limit is None else limit * factor for limit in limits)
+    return low, high
+
+
+def _point(story: Story, cycle: Cycle, key: str, factor: float) -> Point:
+    pair = story.values[cycle.id].get(key)
+    judgement = story.judgements.get(cycle.id)
+    ewma = judgement.charts["ewma"].get(key) if judgement else None
+    return Point(
+        cycle=cycle.number,
+        value=pair[0] * factor if pair else None,
+        u=pair[1] * factor if pair else None,
+        ewma=ewma * factor if ewma is not None else None,
+        kind=looks.KIND_OF_LEVEL[story.level(cycle, key)] if pair else "void",
+    )
