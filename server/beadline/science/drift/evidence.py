@@ -29,6 +29,7 @@ PHI_GRID: Floats = np.array([0.0, 0.15, 0.3, 0.45, 0.6])
 PHI_SPREAD = 0.15
 CAP_SD = 3.5
 _MILLI = 1000.0
+_LARGEST_LOG = 600.0
 
 _STEP_AGES = (1, 2, 3, 4, 5, 6, 8, 11, 15, 21, 30, 42, 60, 90, 150)
 _RAMP_AGES = (24, 34, 48, 68, 96, 140, 200, 300)
@@ -122,15 +123,14 @@ class ChangeEvidence:
         self._level = np.zeros(shape)
         self._squares = np.zeros(shape)
         self._first = np.zeros(shape)
-        self._e = np.zeros((capacity, *shape))
         self._y = np.zeros((capacity, n_series))
-        self._sum_e = np.zeros((capacity + 1, *shape))
-        self._sum_te = np.zeros((capacity + 1, *shape))
+        # Sums of e and of t e before each cycle, and that cycle's e: gathered in one go.
+        self._past = np.zeros((capacity + 1, 3, *shape))
         self._templates = _template_sums(self.phi)
 
     def push(self, y: Floats) -> None:
         """Add one cycle; a value that is not a number counts as exactly what was expected."""
-        if self.n == len(self._e):
+        if self.n == len(self._y):
             self._grow()
         ahead = self.phi * self._level if self.n else np.zeros_like(self._level)
         gain = 1.0 if self.n else self._innovation_sd
@@ -140,11 +140,12 @@ class ChangeEvidence:
         self._level = ahead + e / (_MILLI * gain)
         if self.n == 0:
             self._first = e
-        self._e[self.n] = e
         self._y[self.n] = np.where(np.isnan(y), ahead[0], y)
+        past = self._past[self.n]
+        past[2] = e
         self.n += 1
-        self._sum_e[self.n] = self._sum_e[self.n - 1] + e
-        self._sum_te[self.n] = self._sum_te[self.n - 1] + self.n * e
+        self._past[self.n, 0] = past[0] + e
+        self._past[self.n, 1] = past[1] + self.n * e
         self._squares = self._squares + e * e
 
     def look(self) -> Scores:
@@ -156,11 +157,12 @@ class ChangeEvidence:
             return Scores(nothing, nothing, (plain * self.phi).sum(0) / plain.sum(0))
         shares = np.clip(self._shares(rest), -0.999999, 0.999999)
         weights = WEIGHTS[: len(shares)] if len(shares) == len(AGES) else WEIGHTS[self.n - 2 >= AGES]
-        ratios = np.exp((-0.5 * TEMPER * (self.n - 2 + self._worth)) * np.log1p(-shares * shares)) - 1.0
+        power = -0.5 * TEMPER * (self.n - 2 + self._worth)
+        ratios = np.exp(np.minimum(power * np.log1p(-shares * shares), _LARGEST_LOG)) - 1.0
         upward = shares > 0
         share = weights / weights.sum()
-        up = self._score(1.0 + np.tensordot(share, ratios * upward, 1), plain)
-        down = self._score(1.0 + np.tensordot(share, ratios * ~upward, 1), plain)
+        up = self._score(1.0 + _averaged(share, ratios * upward), plain)
+        down = self._score(1.0 + _averaged(share, ratios * ~upward), plain)
         return Scores(up, down, (plain * self.phi).sum(0) / plain.sum(0))
 
     def onset(self, series: int, sign: float) -> Onset:
@@ -176,7 +178,7 @@ class ChangeEvidence:
         """Squares left by a constant mean, and the log likelihood of each autocorrelation."""
         n, q = self.n, 1 - self.phi
         self._scc = (1 - self.phi**2) + (n - 1) * q * q
-        self._sce = q * (self._sum_e[n] - self._first) + self._innovation_sd * self._first
+        self._sce = q * (self._past[n, 0] - self._first) + self._innovation_sd * self._first
         rest = self._squares - self._sce**2 / self._scc
         floor = 0.04 * n * self._innovation_sd**2 * _MILLI**2
         rest = np.maximum(rest, floor) + self._known_squares
@@ -186,16 +188,15 @@ class ChangeEvidence:
     def _shares(self, rest: Floats) -> Floats:
         """Signed root of the share of the squares that each change explains [templates, phi, series]."""
         n, q = self.n, 1 - self.phi
-        keep = self.n - 2 >= AGES
-        ages, ramp = AGES[keep], _IS_RAMP[keep]
-        before = n - ages
-        gained = self._sum_e[n] - self._sum_e[before]
-        n_steps = int(np.count_nonzero(~ramp))
-        explained = np.empty_like(gained)
-        explained[:n_steps] = q * gained[:n_steps] + self.phi * self._e[before[:n_steps]]
-        if n_steps < len(ages):
-            old = before[n_steps:]
-            tilted = self._sum_te[n] - self._sum_te[old] - old[:, None, None] * gained[n_steps:]
+        keep = n - 2 >= AGES
+        before, n_steps = n - AGES[keep], int(np.count_nonzero(keep & ~_IS_RAMP))
+        past = self._past[before]
+        gained = self._past[n, 0] - past[:, 0]
+        explained = q * gained
+        explained[:n_steps] += self.phi * past[:n_steps, 2]
+        if n_steps < len(before):
+            start = before[n_steps:, None, None]
+            tilted = self._past[n, 1] - past[n_steps:, 1] - start * gained[n_steps:]
             explained[n_steps:] = q * tilted + self.phi * gained[n_steps:]
         gg, gc = (table[keep] for table in self._templates)
         scale = 1 / np.sqrt(gg - gc**2 / self._scc)
@@ -212,14 +213,14 @@ class ChangeEvidence:
     def copy(self) -> ChangeEvidence:
         """An independent twin."""
         twin = copy.copy(self)
-        for name in ("_e", "_y", "_sum_e", "_sum_te"):
+        for name in ("_y", "_past"):
             setattr(twin, name, getattr(self, name).copy())
         return twin
 
     def _grow(self) -> None:
         """Make room for twice as many cycles."""
-        more = len(self._e)
-        for name in ("_e", "_y", "_sum_e", "_sum_te"):
+        more = len(self._y)
+        for name in ("_y", "_past"):
             old = getattr(self, name)
             setattr(self, name, np.concatenate([old, np.zeros((more, *old.shape[1:]))]))
 
@@ -238,6 +239,12 @@ def without_odd_values(y: Floats) -> Floats:
     local = np.median(np.lib.stride_tricks.sliding_window_view(padded, 5), axis=1)
     spread = 1.3 * 1.4826 * float(np.median(np.abs(y - local)))
     return np.where(np.abs(y - local) > CAP_SD * spread, local, y)
+
+
+def _averaged(share: Floats, ratios: Floats) -> Floats:
+    """Mean over the first axis with given weights."""
+    mean: Floats = (share @ ratios.reshape(len(share), -1)).reshape(ratios.shape[1:])
+    return mean
 
 
 def _template_sums(phi: Floats) -> tuple[Floats, Floats]:

@@ -15,7 +15,7 @@ from beadline.science.drift import baseline as baselines
 from beadline.science.drift import charts, directions, nuisances, panel, shape
 from beadline.science.drift.baseline import Baseline
 from beadline.science.drift.episodes import Episodes
-from beadline.science.drift.evidence import ChangeEvidence
+from beadline.science.drift.evidence import CAP_SD, ChangeEvidence
 from beadline.science.drift.finding import Finding
 from beadline.science.drift.judgement import Condition, Judgement, Verdict
 from beadline.science.drift.prior import Prior
@@ -168,6 +168,7 @@ class Watch:
         scores = self.evidence.look()
         two_sided, change = self.panel.two_sided, self.panel.change
         best = np.where(two_sided, np.maximum(scores.up, scores.down), scores.up)
+        best = np.where(self._stands_alone(), np.minimum(best, change.alert), best)
         finding = Finding(
             cycle=reading.cycle,
             cycles=self.cycles,
@@ -196,6 +197,12 @@ class Watch:
                 panel.Points(change, best),
             ),
         )
+
+    def _stands_alone(self) -> NDArray[np.bool_]:
+        """Series far out in the newest cycle and not on that side in the one before: perhaps an odd cycle."""
+        before, now = (np.array(self.y_rows[-2:]) - self.y_centre) / self.y_sd
+        alone: NDArray[np.bool_] = (np.abs(now) > CAP_SD) & ~(before * np.sign(now) > 1.0)
+        return alone
 
     def _fixed(self, reading: Reading) -> dict[str, int]:
         """Levels of the limits by procedure that this cycle passed."""
