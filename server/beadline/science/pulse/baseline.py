@@ -79,7 +79,12 @@ class Baseline:
 
 
 def fit(
-    volume_m3: Array, signal: Array, peak: Fit, *, kind: Literal["linear", "constant"]
+    volume_m3: Array,
+    signal: Array,
+    peak: Fit,
+    *,
+    kind: Literal["linear", "constant"],
+    occupied: tuple[int, int] | None = None,
 ) -> Baseline | None:
     """Fit the baseline outside the peak, giving little weight to samples that stand out.
 
@@ -91,6 +96,8 @@ def fit(
         First fit of the peak; what it says is left of the tail is taken off the quiet samples.
     kind : {"linear", "constant"}
         A line needs quiet signal on both sides; with one side only, a constant is used.
+    occupied : tuple of int, optional
+        First and last sample that belong to the peak whatever the fit says.
 
     Returns
     -------
@@ -104,7 +111,7 @@ def fit(
     """
     shape = peak.peak(volume_m3)
     top = float(np.max(shape))
-    quiet, sides, finished = _quiet(shape, top, float(np.median(np.abs(peak.residual))) * 1.4826)
+    quiet, sides, finished = _quiet(shape, top, float(np.median(np.abs(peak.residual))) * 1.4826, occupied)
     if not any(sides):
         return None
     reference = (volume_m3 - volume_m3[0]) / (volume_m3[-1] - volume_m3[0]) - 0.5
@@ -135,16 +142,22 @@ def resolution(signal: Array) -> float:
     return float(steps.min()) if steps.size else 0.0
 
 
-def _quiet(shape: Array, top: float, noise: float) -> tuple[NDArray[np.bool_], tuple[bool, bool], bool]:
+def _quiet(
+    shape: Array, top: float, noise: float, occupied: tuple[int, int] | None
+) -> tuple[NDArray[np.bool_], tuple[bool, bool], bool]:
     """Samples where the fitted peak is gone, judged on each side of its apex."""
     apex = int(np.argmax(shape))
-    before = np.arange(shape.size) < apex
+    places = np.arange(shape.size)
+    before = places < apex
+    free = np.ones(shape.size, dtype=bool)
+    if occupied:
+        free = (places < occupied[0]) | (places > occupied[1])
     fine = max(1e-6 * top, min(0.1 * noise, CALM * top))
     quiet = np.zeros(shape.size, dtype=bool)
     sides, finished = [False, False], True
     for side, part in enumerate((before, ~before)):
         for level in (fine, CALM * top, NEARLY_CALM * top):
-            found = part & (shape < level)
+            found = part & free & (shape < level)
             if np.count_nonzero(found) >= LEAST_QUIET:
                 quiet |= found
                 sides[side] = True

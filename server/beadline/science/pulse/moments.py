@@ -30,16 +30,19 @@ class Moments:
         Where the record was integrated [m3].
     remainder : mapping of str to float
         How much of each value comes from the fitted curve outside the window.
+    hidden : mapping of str to float
+        What a tail below the noise may add where the fit can't say; empty where it can.
     """
 
     values: Mapping[str, float]
     rows: Mapping[str, Array]
     window_m3: tuple[float, float]
     remainder: Mapping[str, float]
+    hidden: Mapping[str, float]
 
 
 def take(
-    volume_m3: Array, signal: Array, peak: emg.Fit, *, noise: float, smooth: Array | None = None
+    volume_m3: Array, signal: Array, peak: emg.Fit, *, noise: float, stands: tuple[int, int], fitted: bool
 ) -> Moments:
     """Integrate the record where the peak stands out; add the fitted curve beyond.
 
@@ -51,9 +54,10 @@ def take(
         Fit of the peak without baseline.
     noise : float
         Noise of one sample [signal].
-    smooth : ndarray, optional
-        Smoothed signal; given when one tailing peak doesn't describe the record. Then the window follows
-        it, and nothing is added beyond.
+    stands : tuple of int
+        First and last sample that stand out of the noise, whatever the fit says.
+    fitted : bool
+        Whether one tailing peak describes the record; if not, nothing is added beyond the window.
 
     Returns
     -------
@@ -65,7 +69,8 @@ def take(
     The window ends where the fitted peak is below a third of the noise (or a millionth of the
     height). Beyond it, noise would weigh with the square of the volume and the signal nothing.
     """
-    first, last = _extent(peak.peak(volume_m3), noise) if smooth is None else _wide_extent(smooth, noise)
+    fit_ends = _extent(peak.peak(volume_m3), noise) if fitted else stands
+    first, last = min(fit_ends[0], stands[0]), max(fit_ends[1], stands[1])
     weights = np.zeros(volume_m3.size)
     span = np.diff(volume_m3[first : last + 1])
     weights[first:last] += span / 2
@@ -74,9 +79,9 @@ def take(
     origin = float(volume_m3[(first + last) // 2])
     powers = np.vander(volume_m3 - origin, 4, increasing=True).T * weights
     recorded = powers @ signal
-    beyond = _beyond(peak.parameters, window, origin) if smooth is None else np.zeros(4)
+    beyond = _beyond(peak.parameters, window, origin) if fitted else np.zeros(4)
     values = _central(recorded + beyond, origin)
-    rows = powers if smooth is not None else powers + _beyond_gradient(peak, window, origin) @ peak.influence
+    rows = powers + _beyond_gradient(peak, window, origin) @ peak.influence if fitted else powers
     jacobian = _jacobian(recorded + beyond)
     shares = jacobian @ beyond
     return Moments(
@@ -84,7 +89,30 @@ def take(
         rows=dict(zip(NAMES, jacobian @ rows, strict=True)),
         window_m3=window,
         remainder=dict(zip(NAMES, (float(share) for share in shares), strict=True)),
+        hidden=_hidden(values, window, noise) if not fitted or _goes_on(fit_ends, stands) else {},
     )
+
+
+def _goes_on(fit_ends: tuple[int, int], stands: tuple[int, int]) -> bool:
+    """Whether the record stands out clearly farther than the fit does."""
+    more = (fit_ends[1] - fit_ends[0]) // 4
+    return stands[0] < fit_ends[0] - more or stands[1] > fit_ends[1] + more
+
+
+def _hidden(values: list[float], window: tuple[float, float], noise: float) -> dict[str, float]:
+    """What tails that run on below the noise would add, when the fit can't tell.
+
+    They are taken to start at half the noise of a sample and to fall by e over a fifth of their distance
+    from the mean.
+    """
+    area, mean, _, _ = values
+    added = np.zeros(2)
+    for end in window:
+        x = abs(end - mean)
+        fall = x / 5
+        start = 0.5 * noise * fall / abs(area)
+        added += start * np.array([x + fall, x**2 + 2 * x * fall + 2 * fall**2])
+    return {"mean": float(added[0]), "variance": float(added[1])}
 
 
 def _extent(shape: Array, noise: float) -> tuple[int, int]:
@@ -94,15 +122,6 @@ def _extent(shape: Array, noise: float) -> tuple[int, int]:
     first = int(np.max(np.flatnonzero(outside[: apex + 1]), initial=0))
     gone = np.flatnonzero(outside[apex:])
     return first, apex + int(gone[0]) if gone.size else shape.size - 1
-
-
-def _wide_extent(smooth: Array, noise: float) -> tuple[int, int]:
-    """First and last sample of all that stands out of a smoothed record, and a fifth of that beyond."""
-    clear = np.flatnonzero(
-        smooth > max(0.01 * float(np.max(smooth)), min(noise, 0.1 * float(np.max(smooth))))
-    )
-    more = (clear[-1] - clear[0]) // 5
-    return int(max(clear[0] - more, 0)), int(min(clear[-1] + more, smooth.size - 1))
 
 
 def _central(raw: Array, origin: float) -> list[float]:

@@ -11,14 +11,14 @@ from scipy import ndimage
 
 from beadline.science.estimates import Doubt
 from beadline.science.pulse import baseline as baselines
-from beadline.science.pulse import emg, moments, shape
+from beadline.science.pulse import emg, extent, moments, shape
 from beadline.science.pulse.measured import Measured
 from beadline.science.pulse.record import LEAST_SAMPLES, Record
 from beadline.science.pulse.settings import Settings
 
 Array = NDArray[np.float64]
 
-MISFIT = 0.02  # of the height: more than this, and one tailing peak isn't what the record shows
+MISFIT = 0.008  # of the height: more than this, and one tailing peak isn't what the record shows
 OWN_ERROR = 2e-4  # of a half width: what the local fits are off on noise-free Gaussian and tailing peaks
 DISTURBED = 1.3  # scatter on the peak over noise of the baseline that is taken as real
 
@@ -81,7 +81,7 @@ def read(record: Record, settings: Settings) -> PeakReading | Doubt:
     if rough is None:
         return Doubt("no_peak", "No peak stands out of the record. Check the signal and the volume range.")
     first = emg.fit(volume, upright, **_guess(rough), with_baseline=True)
-    base = baselines.fit(volume, upright, first, kind=settings.baseline) if first.area > 0 else None
+    base = _baseline(volume, upright, first, settings) if first.area > 0 else None
     if base is None:
         said = (
             "The record has no quiet part before or after the peak, so there is no baseline to measure from."
@@ -108,6 +108,34 @@ def read(record: Record, settings: Settings) -> PeakReading | Doubt:
     return _collect(volume, signal, smooth, rough, top, base, fit, settings, inverted=turned)
 
 
+def _baseline(volume: Array, upright: Array, first: emg.Fit, settings: Settings) -> baselines.Baseline | None:
+    """Fit the baseline, then again without what stands out of the noise though the fit denies it."""
+    base = baselines.fit(volume, upright, first, kind=settings.baseline)
+    for _ in range(2):
+        rough = _half_widths(volume, upright - base.values) if base else None
+        if base is None or rough is None:
+            break
+        place = int(np.searchsorted(volume, rough.apex_m3))
+        widths = _in_samples(volume, rough)
+        stands = extent.standing(upright - base.values, apex=place, half_widths=widths, base=base)
+        again = baselines.fit(volume, upright, first, kind=settings.baseline, occupied=stands)
+        if again is None or again.sides != base.sides:
+            break
+        base = again
+    return base
+
+
+def _sample(volume: Array, point: shape.Point) -> int:
+    return int(np.clip(np.searchsorted(volume, point.volume_m3), 0, volume.size - 1))
+
+
+def _in_samples(volume: Array, rough: shape.Outline) -> tuple[int, int]:
+    """Half widths in samples, one at least."""
+    ends = (rough.apex_m3 - rough.front_m3, rough.apex_m3, rough.apex_m3 + rough.back_m3)
+    front, middle, back = np.searchsorted(volume, ends)
+    return max(int(middle - front), 1), max(int(back - middle), 1)
+
+
 def _collect(
     volume: Array,
     signal: Array,
@@ -126,8 +154,12 @@ def _collect(
     scatter = float(np.sqrt(np.mean([p.scatter**2 for p in (top, *crossings.values())])))
     noise = scatter if scatter > DISTURBED * base.noise_sd else base.noise_sd
     misfit = _misfit(smooth, fit, top.signal)
-    fitted = misfit < max(MISFIT, 3 * noise / top.signal)
-    integrals = moments.take(volume, signal, fit, noise=base.noise_sd, smooth=None if fitted else smooth)
+    excess = np.sqrt(max(misfit**2 - (noise / top.signal) ** 2, 0.0))
+    fitted = bool(excess < max(MISFIT, 0.7 * noise / top.signal))
+    reach = extent.standing(
+        signal, apex=_sample(volume, top), half_widths=_in_samples(volume, rough), base=base
+    )
+    integrals = moments.take(volume, signal, fit, noise=base.noise_sd, stands=reach, fitted=fitted)
     values, rows = _rows(top, crossings, tangents, fit, integrals)
     inside = (volume >= top.volume_m3 - 2.5 * rough.front_m3) & (
         volume <= top.volume_m3 + 2.5 * rough.back_m3
@@ -165,8 +197,9 @@ def _own_errors(
     reading = OWN_ERROR * min(rough.front_m3, rough.back_m3)
     own = [reading if name.endswith(("_front", "_back")) else 0.0 for name in values]
     tail = [moments.TRUST_IN_TAIL * integrals.remainder.get(name, 0.0) for name in values]
+    hidden = [integrals.hidden.get(name, 0.0) for name in values]
     missed = [3 * misfit * values["sigma"] if name in ("mu", "sigma", "tau") else 0.0 for name in values]
-    return np.asarray(np.square(own) + np.square(tail) + np.square(missed))
+    return np.asarray(np.square(own) + np.square(tail) + np.square(hidden) + np.square(missed))
 
 
 def _misfit(smooth: Array, fit: emg.Fit, height: float) -> float:
