@@ -39,7 +39,6 @@ class Conditions:
     velocity: float = 1.0
     warmer_k: float = 0.0
     late_cv: float = 0.0
-    spikes: int = 0
 
 
 Fault = Callable[[bed_model.Bed, float], bed_model.Bed]
@@ -88,7 +87,7 @@ def _reading(
     temperature = 294.15 + warmth_k + conditions.warmer_k
     run = bed_model.Run(velocity_m_s=velocity, temperature_k=temperature)
     response = bed_model.curve(bed, run=run)
-    fraction = response.step(VOLUME_CV - conditions.late_cv * 0)
+    fraction = response.step(VOLUME_CV)
     values: dict[str, Estimate] = {}
     curves = {}
     for name, levels in STEPS.items():

@@ -38,7 +38,7 @@ def test_the_stated_rate_is_obtained_within_a_factor_of_one_and_a_half(baseline,
     assert 450 / 1.5 <= one_in <= 450 * 1.55
 
 
-# Goals of the project, for one upward metric with the whole budget: baseline 15, phi 0.3, 20 cycles in control.
+# Goals for one upward metric with the whole budget: baseline 15, phi 0.3, 20 cycles in control.
 @pytest.mark.parametrize(("step", "ramp", "goal"), [(2.0, 0.0, 6), (4.0, 0.0, 2), (0.0, 0.05, 24)])
 def test_changes_are_found_in_time(step, ramp, goal):
     y = lives.autocorrelated(95, 2000, phi=0.3, rng=np.random.default_rng(77))

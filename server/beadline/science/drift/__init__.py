@@ -5,7 +5,7 @@ from beadline.science.drift.charts import ChartReading
 from beadline.science.drift.fleet import pool
 from beadline.science.drift.forecast import Forecast, forecast
 from beadline.science.drift.judgement import AlertEvidence, Judgement
-from beadline.science.drift.life import Life, State, advance, replay, start
+from beadline.science.drift.life import Life, State, advance, limits, replay, start
 from beadline.science.drift.prior import Prior
 from beadline.science.drift.reading import Reading
 from beadline.science.drift.settings import FixedLimits, Settings
@@ -24,6 +24,7 @@ __all__ = [
     "State",
     "advance",
     "forecast",
+    "limits",
     "pool",
     "replay",
     "start",

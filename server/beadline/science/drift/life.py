@@ -6,9 +6,13 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+
 from beadline.science.drift import watch
 from beadline.science.drift.baseline import Baseline
+from beadline.science.drift.charts import ChartReading
 from beadline.science.drift.judgement import AlertEvidence, Judgement
+from beadline.science.drift.panel import Points
 from beadline.science.drift.prior import Prior
 from beadline.science.drift.reading import Reading
 from beadline.science.drift.settings import Settings
@@ -67,6 +71,34 @@ class Life:
     baseline: Baseline | None
     alerts: tuple[AlertEvidence, ...]
     state: State
+
+
+def limits(state: State, key: str) -> tuple[ChartReading, ...]:
+    """Centre and limits of every chart of one key, for drawing; they stand as long as the baseline does.
+
+    Parameters
+    ----------
+    state : State
+        Of a bed whose baseline is complete.
+    key : str
+        Key of a metric, or name of a joined direction.
+
+    Returns
+    -------
+    tuple of ChartReading
+        One a chart, its value at the centre; empty while the baseline is learnt.
+
+    Examples
+    --------
+    >>> limits(start(Settings()), "wash/asymmetry")
+    ()
+    """
+    if state.baseline is None:
+        return ()
+    board = state._watch.panel
+    frames = (board.individuals, board.ewma, board.change)
+    found = [Points(frame, np.zeros(len(frame.keys))).readings() for frame in frames]
+    return tuple(reading for readings in found for reading in readings if reading.key == key)
 
 
 def start(settings: Settings, *, prior: Prior | None = None) -> State:

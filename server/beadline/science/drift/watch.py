@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import base64
 import copy
 from collections.abc import Mapping
 from dataclasses import replace
@@ -12,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadline.science.drift import baseline as baselines
-from beadline.science.drift import charts, directions, nuisances, panel, shape
+from beadline.science.drift import charts, directions, nuisances, panel, shape, storing
 from beadline.science.drift.baseline import Baseline
 from beadline.science.drift.episodes import Episodes
 from beadline.science.drift.evidence import CAP_SD, ChangeEvidence
@@ -24,8 +23,6 @@ from beadline.science.drift.settings import Settings
 from beadline.science.estimates import Doubt, Estimate
 
 Floats = NDArray[np.float64]
-_PER_SD = 100.0
-_LARGEST = 320.0
 _EARLY_CYCLES = 8
 _VERDICTS: tuple[Verdict, ...] = ("in limits", "past alert limit", "past action limit")
 
@@ -102,7 +99,7 @@ class Watch:
         self.shape, rows = shape.learn(self.learning)
         self.learning, self._early = [], None
         self.baseline = baselines.learn(rows, self.settings, prior=self.prior)
-        z = np.array([self._rounded(self.baseline.standardised(r)) for r in rows])
+        z = np.array([storing.rounded(self.baseline.standardised(r)) for r in rows])
         z = np.where(np.abs(z) > baselines.REJECT_SD, np.nan, z)
         self._prepare(self.baseline, z)
         self.cycles = [r.cycle for r in rows]
@@ -112,7 +109,7 @@ class Watch:
     def _prepare(self, baseline: Baseline, z: Floats) -> None:
         """Limits of every chart, and empty charts."""
         self.plan = directions.plan(baseline, z, self.settings)
-        y = np.array([self._rounded(self.plan.combine(row)) for row in z])
+        y = np.array([storing.rounded(self.plan.combine(row)) for row in z])
         self.y_centre, self.y_sd = baselines.robust_moments(y)
         self.y_sd = np.maximum(self.y_sd, 1e-3)
         n_series = len(self.plan.series)
@@ -147,13 +144,8 @@ class Watch:
         """How far this bed's may lie from it."""
         return 0.15 if self.prior is None else float(np.clip(self.prior.phi_spread, 0.05, 0.3))
 
-    def _rounded(self, z: Floats) -> Floats:
-        """Hundredths of a standard deviation, so that stored and running numbers are the same."""
-        rounded: Floats = np.rint(np.clip(z, -_LARGEST, _LARGEST) * _PER_SD) / _PER_SD
-        return rounded
-
     def _remember(self, z: Floats) -> Floats:
-        y = self._rounded(self.plan.combine(z))
+        y = storing.rounded(self.plan.combine(z))
         self.z_rows.append(z)
         self.y_rows.append(y)
         self.evidence.push((y - self.y_centre) / self.y_sd)
@@ -161,7 +153,7 @@ class Watch:
 
     def _monitor(self, reading: Reading, doubts: tuple[Doubt, ...], baseline: Baseline) -> Judgement:
         reading = self.shape.added(reading)
-        z = self._rounded(baseline.standardised(reading))
+        z = storing.rounded(baseline.standardised(reading))
         self.cycles.append(reading.cycle)
         self._remember(z)
         self.ewma = charts.smoothed(self.ewma, z)
@@ -246,11 +238,11 @@ class Watch:
             "seen": self.seen,
             "last_cycle": self.last_cycle,
             "recent_usable": self.recent_usable,
-            "learning": [_plain(reading) for reading in self.learning],
+            "learning": [storing.plain_reading(reading) for reading in self.learning],
             "cycles": self.cycles,
             "baseline": self.baseline.to_dict() if self.baseline else None,
             "shape": self.shape.to_dict(),
-            "z": _packed(self.z_rows),
+            "z": storing.packed(self.z_rows),
             "episodes": self.episodes.to_dict(),
         }
 
@@ -261,7 +253,7 @@ class Watch:
         bed = cls(Settings.from_dict(stored["settings"]), prior)
         bed.seen, bed.last_cycle = stored["seen"], stored["last_cycle"]
         bed.recent_usable = list(stored["recent_usable"])
-        bed.learning = [_reading(plain) for plain in stored["learning"]]
+        bed.learning = [storing.stored_reading(plain) for plain in stored["learning"]]
         bed._resume_early()
         bed.episodes = Episodes.from_dict(stored["episodes"])
         if bed._early is not None:
@@ -281,7 +273,7 @@ class Watch:
     def _resume(self, baseline: Baseline, stored: Mapping[str, Any]) -> None:
         self.baseline = baseline
         self.shape = shape.Shape.from_dict(stored["shape"])
-        rows = _unpacked(stored["z"], len(baseline.keys))
+        rows = storing.unpacked(stored["z"], len(baseline.keys))
         first = len(baseline.cycles)
         self._prepare(baseline, rows[:first])
         self.cycles = list(stored["cycles"])
@@ -289,29 +281,3 @@ class Watch:
             self._remember(row)
             if i >= first:
                 self.ewma = charts.smoothed(self.ewma, row)
-
-
-_MISSING = -32768
-
-
-def _packed(rows: list[Floats]) -> str:
-    """Hundredths as text; values are at most 320 standard deviations."""
-    table: Floats = np.array(rows, float)
-    whole = np.where(np.isnan(table), _MISSING, np.rint(np.nan_to_num(table) * _PER_SD))
-    return base64.b64encode(np.asarray(whole, "<i2").tobytes()).decode("ascii")
-
-
-def _unpacked(text: str, width: int) -> Floats:
-    whole = np.frombuffer(base64.b64decode(text), "<i2").reshape(-1, width).astype(float)
-    return np.where(whole == _MISSING, np.nan, whole / _PER_SD)
-
-
-def _plain(reading: Reading) -> dict[str, Any]:
-    values = {key: [e.value, e.u] for key, e in reading.values.items()}
-    curves = {name: np.asarray(curve, float).tolist() for name, curve in reading.curves.items()}
-    return {"cycle": reading.cycle, "values": values, "curves": curves}
-
-
-def _reading(plain: Mapping[str, Any]) -> Reading:
-    values = {key: Estimate(*pair) for key, pair in plain["values"].items()}
-    return Reading(plain["cycle"], values, {name: np.array(c) for name, c in plain["curves"].items()})
