@@ -10,7 +10,7 @@ from scipy import interpolate, signal
 
 from beadline.science import metrics
 from beadline.science.estimates import Doubt, Estimate
-from beadline.science.transition import cleaning, judging, readings, workings
+from beadline.science.transition import cleaning, front_doubts, judging, readings, withholding, workings
 from beadline.science.transition import curve as curves
 from beadline.science.transition.outline import Outline
 from beadline.science.transition.readings import Read
@@ -20,30 +20,7 @@ from beadline.science.transition.settling import NotFitted, Settled
 
 METHOD = "fitted_front_with_remainder"
 VERSION = "1"
-_BEYOND_CV = 1.0  # how far past the record the fitted tail is drawn
-_NEEDS_END = (
-    "hetp_moments",
-    "mean_cv",
-    "variance_cv2",
-    "skewness",
-    "excess_kurtosis",
-    "late_tail",
-    "v95_cv",
-)
-_NEEDS_START = (
-    "hetp_moments",
-    "mean_cv",
-    "variance_cv2",
-    "skewness",
-    "excess_kurtosis",
-    "early_foot",
-    "v05_cv",
-)
-_RATIOS = ("hetp_moments", "hetp_width", "asymmetry", "variance_cv2")
-_MOST_U, _MOST_U_COARSE = 0.5, 0.15  # uncertainty of a ratio, as a share of it, above which it says nothing
-_MOST_U_SHAPE = 3.0
-_SHAPE = ("skewness", "excess_kurtosis")
-_NEEDS_TRACER = ("hetp_moments", "hetp_width")
+_ROUNDING = 1e-5  # noise below this fraction of the step is rounding
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +70,7 @@ def result(
     peak = readings.peak(curve, level=settings.asymmetry_level)
     shown = workings.of(record, seen, settled, curve, peak)
     doubts = doubts + _front_doubts(record, settled, curve, numbers, shown, settings)
-    return _finished(record, seen, numbers, doubts, stored, shown, settings, reference is not None)
+    return _finished(record, seen, numbers, doubts, stored, shown, settings, compared=reference is not None)
 
 
 def _numbers(settled: Settled, curve: curves.Curve, *, bed: Bed, settings: Settings) -> dict[str, Read]:
@@ -156,24 +133,19 @@ def _front_doubts(
     settings: Settings,
 ) -> list[Doubt]:
     front, height = settled.posterior.front, curves.step_height(settled.posterior)[0]
-    edges = tuple(numbers[k].value if k in numbers else np.nan for k in ("v10_cv", "v90_cv"))
+    edges = [numbers[k].value if k in numbers else np.nan for k in ("v10_cv", "v90_cv")]
+    uneven = settled.effective_noise / settled.noise if numbers["noise"].value > _ROUNDING else 1.0
     slope = (front.slope_per_cv + float(settled.posterior.shift[1])) / height
-    found = judging.of_front(
-        record,
-        (float(curve.fraction[0]), float(curve.fraction[-1])),
-        (edges[0], edges[1]),
-        noise=numbers["noise"].value,
-        uneven=settled.effective_noise / settled.noise if numbers["noise"].value > 1e-5 else 1.0,
-        slope_per_cv=slope,
-        settings=settings,
-    )
     beyond = shown["variance_beyond_record"]
-    return found + judging.of_numbers(
-        numbers,
-        modes=modes_of(curve),
-        beyond=float(beyond) if isinstance(beyond, float) else 0.0,
-        settings=settings,
-    )
+    return [
+        *front_doubts.of_reach(float(curve.fraction[0]), float(curve.fraction[-1]), settings=settings),
+        *front_doubts.of_sampling(record, *edges),
+        *front_doubts.of_quiet(
+            noise=numbers["noise"].value, uneven=uneven, slope_per_cv=slope, settings=settings
+        ),
+        *front_doubts.of_place(numbers, settings=settings),
+        *front_doubts.of_shape(modes=modes_of(curve), beyond=beyond if isinstance(beyond, float) else 0.0),
+    ]
 
 
 def modes_of(curve: curves.Curve) -> int:
@@ -191,9 +163,10 @@ def _finished(
     stored: curves.Curve,
     shown: dict[str, float | list[float]],
     settings: Settings,
-    compared: bool,  # noqa: FBT001
+    *,
+    compared: bool,
 ) -> TransitionResult:
-    withheld = _withheld({d.code for d in doubts}, numbers, compared=compared)
+    withheld = withholding.reasons({d.code for d in doubts}, numbers, compared=compared)
     kept = {k: v for k, v in numbers.items() if k not in withheld}
     return TransitionResult(
         METHOD,
@@ -210,32 +183,6 @@ def _finished(
         stored.density,
         shown,
     )
-
-
-def _withheld(codes: set[str], numbers: dict[str, Estimate], *, compared: bool) -> dict[str, str]:
-    reasons = {}
-    most = _MOST_U_COARSE if "few_points" in codes else _MOST_U
-    for metric in metrics.TRANSITION:
-        name, number = metric.name, numbers.get(metric.name)
-        if codes & {"retained", "self_sharpening"} and name in _NEEDS_TRACER:
-            reasons[name] = "The step isn't a residence-time test of the bed."
-        elif "plateau_not_reached" in codes and name in _NEEDS_END:
-            reasons[name] = "The record ends before the plateau."
-        elif "plateau_before_missing" in codes and name in _NEEDS_START:
-            reasons[name] = "The record begins after the front has."
-        elif name == "difference_from_reference" and not compared:
-            reasons[name] = "There is no reference curve yet."
-        elif number is None or not (np.isfinite(number.value) and np.isfinite(number.u)):
-            reasons[name] = "The curve doesn't show it."
-        elif _undetermined(name, number, most) or (name in _SHAPE and "variance_cv2" in reasons):
-            reasons[name] = "Noise or sampling leaves it undetermined."
-    return reasons
-
-
-def _undetermined(name: str, number: Estimate, most: float) -> bool:
-    if name in _RATIOS:
-        return number.u > most * abs(number.value)
-    return name in _SHAPE and number.u > _MOST_U_SHAPE
 
 
 def refused(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from beadline.science.estimates import Doubt, Estimate
+from beadline.science.estimates import Doubt
 from beadline.science.transition import cleaning
 from beadline.science.transition.outline import Outline
 from beadline.science.transition.result import Array
@@ -27,9 +27,6 @@ UNUSABLE = frozenset(
 )
 
 LEAST_POINTS = 15
-_LEAST_IN_FRONT = 3
-_FEW_IN_FRONT = 6
-_UNEVEN = 4.0  # noise as averages see it over noise of a point
 
 
 def of_record(record: cleaning.Record) -> list[Doubt]:
@@ -130,111 +127,3 @@ def clipped(signal: Array, quantum: float) -> bool:
             if last > 0.25 * steepest and last > max(3 * quantum, 0.02 * size):
                 return True
     return False
-
-
-def of_front(
-    record: cleaning.Record,
-    reached: tuple[float, float],
-    crossings_cv: tuple[float, float],
-    *,
-    noise: float,
-    uneven: float,
-    slope_per_cv: float,
-    settings: Settings,
-) -> list[Doubt]:
-    """Whether the fitted front is whole, sampled and quiet enough."""
-    found = []
-    start, end = reached
-    volume = record.volume_cv
-    if end < settings.plateau_reached:
-        found.append(
-            Doubt(
-                "plateau_not_reached",
-                f"The record ends at {100 * max(end, 0):.0f} % of the step; "
-                "widths and moments of what is missing can't be known. Let it run longer.",
-            )
-        )
-    if start > 1 - settings.plateau_reached:
-        found.append(
-            Doubt(
-                "plateau_before_missing",
-                "The record begins when the front is already under way; start the window earlier.",
-            )
-        )
-    inside = int(np.count_nonzero((volume > crossings_cv[0]) & (volume < crossings_cv[1])))
-    if inside < _FEW_IN_FRONT:
-        code = "too_few_points" if inside < _LEAST_IN_FRONT else "few_points"
-        found.append(
-            Doubt(code, f"Only {inside} points lie between 10 and 90 % of the step; log more often.")
-        )
-    if noise > settings.noise_high:
-        found.append(
-            Doubt("noise_high", f"Noise is {100 * noise:.1f} % of the step; all numbers are less certain.")
-        )
-    if uneven > _UNEVEN:
-        found.append(
-            Doubt(
-                "uneven_plateaus",
-                f"Beside the front the signal wanders {100 * noise * uneven:.1f} % of the step, beyond "
-                f"its noise of {100 * noise:.1f} %; look for a disturbance.",
-            )
-        )
-    if abs(slope_per_cv) > 0.02:
-        found.append(
-            Doubt(
-                "plateaus_slope",
-                f"The plateaus drift by {100 * slope_per_cv:+.1f} % of the step a CV; "
-                "tail and drift are hard to tell apart.",
-            )
-        )
-    return found
-
-
-def of_numbers(
-    estimates: dict[str, Estimate], *, modes: int, beyond: float, settings: Settings
-) -> list[Doubt]:
-    """What the numbers themselves say about the kind of step."""
-    found = []
-    if modes > 1:
-        found.append(
-            Doubt(
-                "several_modes",
-                f"The derivative has {modes} peaks: liquid takes more than one path, "
-                "or the inlet wasn't one clean step.",
-            )
-        )
-    mean = estimates["mean_cv"].value
-    if mean > settings.retained_above_cv:
-        found.append(
-            Doubt(
-                "retained",
-                f"The front comes at {mean:.2f} CV, later than the bed's liquid: the step is "
-                "retained, or the volume isn't right. It says little about packing.",
-            )
-        )
-    if mean < settings.early_below_cv:
-        found.append(
-            Doubt(
-                "early_mean",
-                f"The front comes at {mean:.2f} CV, earlier than the liquid between beads; "
-                "check the start mark and the bed volume.",
-            )
-        )
-    narrow = estimates.get("hetp_width")
-    if mean > 0 and narrow and narrow.value < settings.least_hetp_m:
-        found.append(
-            Doubt(
-                "self_sharpening",
-                "The front is sharper than hydrodynamics allow: it sharpens itself "
-                "by binding or exchange and says little about packing.",
-            )
-        )
-    if beyond > 0.01:
-        found.append(
-            Doubt(
-                "tail_extrapolated",
-                f"{100 * beyond:.0f} % of the variance lies beyond the record and "
-                "comes from the fitted tail.",
-            )
-        )
-    return found

@@ -13,6 +13,7 @@ from beadline.science.transition.outline import Outline
 from beadline.science.transition.result import Array
 
 _HINT = 6.0  # gain in misfit, in noise variances, that makes another part worth trying
+_SHARE = 0.15  # of what isn't noise: less than this and another part isn't what is missing
 _GAIN = 14.0  # the same, for keeping it: chance does it in less than 1 record of 100
 
 
@@ -40,7 +41,9 @@ def best_front(points: Points, seen: Outline, *, noise: float) -> Fit:
         best = Fit(_core_alone(seen), points.fraction - _core_alone(seen).curve(volume))
     for kind, wider in (("late", _with_late), ("early", _with_early)):
         point = max(cleaning.point_noise(best.left), 0.5 * noise)
-        if _hint(best, volume, kind, seen, weights) < _HINT * together(weights * best.left, point) ** 2:
+        unexplained = float(np.sum((weights * best.left) ** 2)) - float(np.sum(weights**2)) * point**2
+        least = max(_HINT * together(weights * best.left, point) ** 2, _SHARE * unexplained)
+        if _hint(best, volume, kind, seen, weights) < least:
             continue
         trial = fitted(wider(best.front, volume, best.left, seen))
         if trial.front.plain() and _within(trial.front, volume) and _pays(trial, best, weights):
