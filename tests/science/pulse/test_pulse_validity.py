@@ -79,6 +79,22 @@ def test_a_shoulder_is_told():
     assert _codes(peaks.read(VOLUME, shoulder)) & {"shape_not_fitted", "multiple_peaks"}
 
 
+@pytest.mark.parametrize(
+    ("part", "place", "width", "tail"), [(0.05, 0.80e-3, 30e-6, 0.0), (0.2, 0.87e-3, 30e-6, 80e-6)]
+)
+def test_a_foot_or_second_tail_is_told_and_counted(part, place, width, tail):
+    """Without noise, moments of the sum of two peaks follow from those of its parts."""
+    extra = peaks.curve(VOLUME, place, width, tail)
+    both = (1 - part) * peaks.curve(VOLUME, 0.87e-3, 30e-6, 30e-6) + part * extra
+    means, variances = np.array([0.90e-3, place + tail]), np.array([1.8e-9, width**2 + tail**2])
+    shares = np.array([1 - part, part])
+    mean = shares @ means
+    plates = mean**2 / (shares @ (variances + (means - mean) ** 2))
+    result = peaks.read(VOLUME, both)
+    assert "shape_not_fitted" in _codes(result)
+    assert result.estimates["plates_moments"].value == approx(plates, rel=2e-3)
+
+
 def test_no_peak_gives_a_reason_for_every_metric():
     noise = np.random.default_rng(3).normal(size=1001)
     result = peaks.read(VOLUME, noise)

@@ -144,9 +144,10 @@ def _of_form(read: PeakReading) -> list[Doubt]:
             "distributor), air, or a double injection; plates from widths mean nothing here."
         )
         return [Doubt("multiple_peaks", said)]
-    if not read.fitted:
+    if not read.fitted or read.moments.hidden:
         said = (
-            f"One tailing peak misses the record by {read.misfit:.1%} of its height: a shoulder or two paths."
+            f"One tailing peak misses the record by {read.misfit:.1%} of its height: a shoulder, an early "
+            "foot, or a second tail. Look for two paths through the bed; moments are rough."
         )
         return [Doubt("shape_not_fitted", said)]
     return []
