@@ -9,6 +9,14 @@ from beadline import __doc__ as purpose
 from beadline.boundary import assets, errors, gallery
 from beadline.boundary.guard import Guard
 from beadline.features.accounts import pages as accounts
+from beadline.features.alerts import pages as alerts
+from beadline.features.intake import api as intake_api
+from beadline.features.intake import pages as intake
+from beadline.features.library import pages as library
+from beadline.features.overview import pages as overview
+from beadline.features.pulse_tests import pages as pulse_tests
+from beadline.features.records import pages as records
+from beadline.features.traces import pages as traces
 from beadline.settings import Settings
 from beadline.store.engine import make_engine, reading_sessions, writing_sessions
 
@@ -22,7 +30,7 @@ def build(settings: Settings) -> FastAPI:
         docs_url=None,
         redoc_url=None,
         openapi_url="/api/v1/openapi.json",
-        dependencies=[Depends(accounts.identify)],
+        dependencies=[Depends(accounts.identify), Depends(alerts.count_waiting)],
     )
     engine = make_engine(settings.database_url)
     app.state.settings = settings
@@ -30,8 +38,9 @@ def build(settings: Settings) -> FastAPI:
     app.state.new_session = writing_sessions(engine)
     app.state.new_reading_session = reading_sessions(engine)
     errors.add_to(app)
-    for router in (assets.router, gallery.router, accounts.router):
-        app.include_router(router)
+    pages = (overview, intake, intake_api, alerts, pulse_tests, library, records, traces, accounts)
+    for part in (assets, gallery, *pages):
+        app.include_router(part.router)
     app.add_middleware(TrustedHostMiddleware, allowed_hosts=settings.hosts)
     app.add_middleware(Guard, settings=settings)
     return app

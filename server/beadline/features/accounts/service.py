@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import secrets
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 from argon2 import PasswordHasher
@@ -218,3 +219,8 @@ def user_of_token(session: Session, token: str, *, at: datetime) -> User:
 
 def _sha256(token: str) -> str:
     return hashlib.sha256(token.encode()).hexdigest()
+
+
+def everyone(session: Session) -> Sequence[User]:
+    """Return all accounts by name."""
+    return queries.users(session)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+from collections.abc import Sequence
 from datetime import datetime
 
 from sqlalchemy.orm import Session
@@ -87,3 +88,22 @@ def find(session: Session, tag_or_name: str) -> Column:
         else "Columns are listed under Columns and in the Library."
     )
     raise NotFound(f"There is no column {tag_or_name!r}.", where="column", mend=hint, code="no-such-column")
+
+
+def every(session: Session) -> Sequence[Column]:
+    """Return all columns by name."""
+    return queries.every(session)
+
+
+def get(session: Session, column_id: int) -> Column:
+    """Return a column.
+
+    Raises
+    ------
+    NotFound
+        If there is none.
+    """
+    found = next((column for column in queries.every(session) if column.id == column_id), None)
+    if found is None:
+        raise NotFound("No column was chosen.", where="column", mend="Choose one of the columns listed.")
+    return found

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -101,3 +102,8 @@ def get(session: Session, cycle_id: int) -> Cycle:
             f"There is no cycle with the id {cycle_id}.", where="cycle", mend="Open it from its column."
         )
     return cycle
+
+
+def used_by_lots(session: Session, lot_ids: Sequence[int]) -> dict[int, int]:
+    """Return how many cycles each resin lot has seen, over all its packings."""
+    return queries.used_by_lots(session, lot_ids)

@@ -74,7 +74,9 @@ def record_packing(
     return packing
 
 
-def unpack(session: Session, packing: Packing, *, unpacked_at: datetime, by: User, at: datetime) -> None:
+def unpack(
+    session: Session, packing: Packing, *, unpacked_at: datetime, by: User, at: datetime, why: str = ""
+) -> None:
     """Close a packing; its trend ends here.
 
     Raises
@@ -86,7 +88,61 @@ def unpack(session: Session, packing: Packing, *, unpacked_at: datetime, by: Use
         raise Conflict(f"This packing was unpacked on {packing.unpacked_at:%Y-%m-%d}.")
     packing.unpacked_at = unpacked_at
     said = f"Packing {packing.number} was unpacked on {unpacked_at:%Y-%m-%d}"
-    records.write(session, by=by, at=at, did="unpack", thing="packing", thing_id=packing.id, said=said)
+    records.write(
+        session, by=by, at=at, did="unpack", thing="packing", thing_id=packing.id, said=said, why=why
+    )
+
+
+def hold(session: Session, packing: Packing, *, why: str, by: User, at: datetime) -> None:
+    """Put a bed on hold: nobody should run it until it is released.
+
+    Raises
+    ------
+    Invalid
+        If no reason is given.
+    Conflict
+        If it is on hold, or was unpacked.
+    """
+    need_reason(why)
+    if packing.unpacked_at or packing.on_hold_since:
+        raise Conflict("This bed is on hold already, or unpacked.", mend="Load the page again.")
+    packing.on_hold_since = at
+    said = f"Put packing {packing.number} on hold"
+    records.write(
+        session, by=by, at=at, did="hold", thing="packing", thing_id=packing.id, said=said, why=why.strip()
+    )
+
+
+def release(session: Session, packing: Packing, *, why: str, by: User, at: datetime) -> None:
+    """Release a bed from hold.
+
+    Raises
+    ------
+    Invalid
+        If no reason is given.
+    Conflict
+        If it is not on hold.
+    """
+    need_reason(why)
+    if packing.on_hold_since is None:
+        raise Conflict("This bed is not on hold.", mend="Load the page again.")
+    packing.on_hold_since = None
+    said = f"Released packing {packing.number} from hold"
+    records.write(
+        session, by=by, at=at, did="release", thing="packing", thing_id=packing.id, said=said, why=why.strip()
+    )
+
+
+def need_reason(why: str) -> None:
+    """Refuse a change of a bed without a reason.
+
+    Raises
+    ------
+    Invalid
+        If there is none.
+    """
+    if not why.strip():
+        raise Invalid("A reason is missing.", where="reason", mend="Say why; it stays in the record.")
 
 
 def current(session: Session, tag_or_name: str) -> Packing:

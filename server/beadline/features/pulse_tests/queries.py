@@ -13,6 +13,7 @@ from beadline.store.tables import PulseTest, Trace
 def of_packing(session: Session, packing_id: int) -> Sequence[PulseTest]:
     """Return the pulse tests of a packing, newest first, without those that were voided."""
     query = select(PulseTest).where(PulseTest.packing_id == packing_id, PulseTest.voided_at.is_(None))
+    query = query.options(joinedload(PulseTest.logged_by))
     return session.scalars(query.order_by(PulseTest.performed_at.desc())).all()
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import asdict
 from datetime import datetime
 
@@ -9,10 +10,12 @@ import numpy as np
 from sqlalchemy.orm import Session
 
 from beadline import reading
+from beadline.features.packings import service as packings
 from beadline.features.packings.schemas import Bed
 from beadline.features.pulse_tests import queries
 from beadline.features.pulse_tests.schemas import AnalysedTest, TestFacts
 from beadline.features.records import service as records
+from beadline.features.traces import service as traces
 from beadline.kit.errors import Conflict, Invalid, NotFound
 from beadline.science import pulse
 from beadline.store.tables import Packing, PulseTest, Trace, User
@@ -134,6 +137,62 @@ def record(
     said = f"Logged a pulse test of {packing.column.name}, packing {packing.number}: {verdict.verdict}"
     records.write(session, by=by, at=at, did="log", thing="pulse test", thing_id=test.id, said=said)
     return test
+
+
+def log(
+    session: Session,
+    *,
+    packing: Packing,
+    content: bytes,
+    filename: str,
+    facts: TestFacts,
+    by: User,
+    at: datetime,
+) -> PulseTest:
+    """Read, judge and record a pulse test's file."""
+    analysed = analyse(content, filename=filename, bed=packings.bed_of(packing), facts=facts)
+    trace = traces.keep(session, content, filename=filename, by=by, at=at)
+    return record(session, packing=packing, trace=trace, analysed=analysed, facts=facts, by=by, at=at)
+
+
+def read_again(session: Session, test: PulseTest, packing: Packing) -> AnalysedTest:
+    """Read a recorded test's trace again, as it was read, to draw its curve."""
+    trace = traces.content_of(session, test.trace_id)
+    facts = TestFacts(performed_at=test.performed_at, injection_ml=test.injection_ml, tracer=test.tracer)
+    return analyse(
+        trace.content,
+        filename=trace.filename,
+        bed=packings.bed_of(packing),
+        facts=facts,
+        criteria=pulse.Criteria.from_dict(test.criteria),
+        profile=reading.Profile.from_dict(test.profile),
+    )
+
+
+def of_packing(session: Session, packing: Packing) -> Sequence[PulseTest]:
+    """Return a bed's pulse tests, newest first, without those that were voided."""
+    return queries.of_packing(session, packing.id)
+
+
+def void(session: Session, test: PulseTest, *, reason: str, by: User, at: datetime) -> None:
+    """Take a test out of what qualifies its bed; it stays in the record.
+
+    Raises
+    ------
+    Invalid
+        If no reason is given.
+    Conflict
+        If it was voided before.
+    """
+    if not reason.strip():
+        raise Invalid("A reason is missing.", where="reason", mend="Say why this test must not count.")
+    if test.voided_at is not None:
+        raise Conflict("This test was voided before.", mend="Load the page again.")
+    test.voided_at, test.void_reason = at, reason.strip()
+    said = f"Voided a pulse test of {test.performed_at:%Y-%m-%d}"
+    records.write(
+        session, by=by, at=at, did="void", thing="pulse test", thing_id=test.id, said=said, why=reason.strip()
+    )
 
 
 def get(session: Session, test_id: int) -> PulseTest:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date, datetime
 
 from sqlalchemy.orm import Session
 
 from beadline.features.records import service as records
 from beadline.features.resins import queries
-from beadline.kit.errors import Conflict, Invalid
+from beadline.kit.errors import Conflict, Invalid, NotFound
 from beadline.store.tables import Resin, ResinLot, User
 
 CHEMISTRIES = ("IEX", "affinity", "HIC", "SEC", "RP", "mixed mode")
@@ -80,3 +81,41 @@ def make_lot(
     said = f"Recorded lot {lot.lot_number} of resin {resin.name}"
     records.write(session, by=by, at=at, did="make", thing="resin lot", thing_id=lot.id, said=said)
     return lot
+
+
+def every(session: Session) -> Sequence[Resin]:
+    """Return all resins by name."""
+    return queries.resins(session)
+
+
+def named(session: Session, name: str) -> Resin:
+    """Return the resin with this name.
+
+    Raises
+    ------
+    NotFound
+        If there is none.
+    """
+    resin = queries.resin_named(session, name)
+    if resin is None:
+        raise NotFound("No resin was chosen.", where="resin", mend="Choose one of the resins listed.")
+    return resin
+
+
+def lots(session: Session) -> Sequence[ResinLot]:
+    """Return all lots with their resins, by number."""
+    return queries.lots(session)
+
+
+def lot(session: Session, lot_id: int) -> ResinLot:
+    """Return a lot with its resin.
+
+    Raises
+    ------
+    NotFound
+        If there is none.
+    """
+    found = next((one for one in queries.lots(session) if one.id == lot_id), None)
+    if found is None:
+        raise NotFound("No resin lot was chosen.", where="lot", mend="Choose one of the lots listed.")
+    return found

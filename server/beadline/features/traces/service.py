@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 from beadline.features.records import service as records
 from beadline.features.traces import queries
 from beadline.kit.errors import Conflict, NotFound
-from beadline.store.tables import Trace, User
+from beadline.store.tables import ReadingProfile, Trace, User
 
 
 def keep(session: Session, content: bytes, *, filename: str, by: User, at: datetime) -> Trace:
@@ -51,3 +51,8 @@ def content_of(session: Session, trace_id: int) -> Trace:
         said = f"The stored bytes of {trace.filename} are not those that were received."
         raise Conflict(said, where="trace", mend="Restore the database from a backup.", code="harmed")
     return trace
+
+
+def profiles(session: Session) -> list[ReadingProfile]:
+    """Return the newest version of each reading profile."""
+    return queries.profiles(session)

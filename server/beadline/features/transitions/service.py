@@ -15,7 +15,7 @@ from beadline.features.packings.schemas import Bed
 from beadline.features.records import service as records
 from beadline.features.transitions import queries
 from beadline.features.transitions.schemas import NOT_FOUND, Analysed
-from beadline.kit.errors import Invalid
+from beadline.kit.errors import Invalid, NotFound
 from beadline.reading import (
     FoundTransition,
     MissingTransition,
@@ -65,6 +65,25 @@ def make_plan(
     said = f"Recorded step plan {plan.name}, version {plan.version}: {', '.join(names)}"
     records.write(session, by=by, at=at, did="make", thing="step plan", thing_id=plan.id, said=said)
     return plan
+
+
+def plans(session: Session) -> Sequence[StepPlan]:
+    """Return every step plan, by name and version."""
+    return queries.plans(session)
+
+
+def plan(session: Session, plan_id: int) -> StepPlan:
+    """Return a step plan.
+
+    Raises
+    ------
+    NotFound
+        If there is none.
+    """
+    found = next((one for one in queries.plans(session) if one.id == plan_id), None)
+    if found is None:
+        raise NotFound("No step plan was chosen.", where="step_plan", mend="Choose one of the plans listed.")
+    return found
 
 
 def planned(plan: StepPlan) -> tuple[PlannedTransition, ...]:

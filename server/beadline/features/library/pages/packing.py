@@ -1,0 +1,260 @@
+"""Record a packing, show it, hold, release or unpack it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Annotated, Any
+from urllib.parse import urlencode
+
+from fastapi import APIRouter, Depends, Request, Response
+from fastapi.responses import RedirectResponse
+from sqlalchemy.orm import Session
+
+from beadline.boundary import templates
+from beadline.boundary.deps import (
+    Now,
+    OurForm,
+    Person,
+    Posted,
+    ReadSession,
+    SiteSettings,
+    Viewer,
+    WriteSession,
+    allowed,
+)
+from beadline.features.columns import service as columns
+from beadline.features.library import service as library
+from beadline.features.packings import service as packings
+from beadline.features.packings.service import PackingRecord
+from beadline.features.pulse_tests import service as pulse_tests
+from beadline.features.resins import service as resins
+from beadline.features.transitions import service as transitions
+from beadline.kit import forms, words
+from beadline.kit.errors import Invalid, NotFound, Refusal
+from beadline.settings import Settings
+from beadline.store.tables import Packing, PulseTest
+
+router = APIRouter()
+Keeper = Annotated[Person, Depends(allowed("change library"))]
+ASKED = (
+    "column",
+    "lot",
+    "step_plan",
+    "packed_at",
+    "bed_height_cm",
+    "slurry_percent",
+    "slurry_volume_l",
+    "compression_factor",
+    "packing_flow_cm_h",
+    "packing_pressure_bar",
+    "cycle_limit",
+    "pool_tank_l",
+    "note",
+)
+PLANNED = ("plan_diameter_cm", "plan_height_cm", "plan_compression", "plan_slurry_percent")
+KIND_OF_TEST = {"pass": "ok", "fail": "act", "not valid": "void"}
+HOLD = {"title": "Put on hold", "text": "Says to everybody that this bed is not to be run.", "path": "hold"}
+RELEASE = {"title": "Release from hold", "text": "Says that this bed may be run again.", "path": "release"}
+UNPACK = {
+    "title": "Record that it was unpacked",
+    "text": "The packing and its trend end now.",
+    "path": "unpack",
+}
+
+
+@router.get("/packings/new")
+def new_packing(request: Request, session: ReadSession, keeper: Keeper, settings: SiteSettings) -> Response:
+    """Show the form, and how much slurry is needed if that was asked."""
+    return _form(request, session, {}, None)
+
+
+@router.post("/packings", dependencies=[OurForm])
+def record(
+    request: Request, session: WriteSession, keeper: Keeper, settings: SiteSettings, now: Now, posted: Posted
+) -> Response:
+    """Record a packing and show it."""
+    try:
+        with session.begin_nested():
+            packed_at = forms.moment(posted.get("packed_at", ""), settings.zone, where="packed_at")
+            if packed_at is None or packed_at > now:
+                mend = "Give the time, not later than now."
+                raise Invalid("When it was packed is missing or to come.", where="packed_at", mend=mend)
+            packing = packings.record_packing(
+                session,
+                column=columns.get(session, _id(posted, "column")),
+                lot=resins.lot(session, _id(posted, "lot")),
+                step_plan=transitions.plan(session, _id(posted, "step_plan")),
+                packed_at=packed_at,
+                record=_record(posted),
+                by=keeper.user,
+                at=now,
+            )
+    except Refusal as refusal:
+        return _form(request, session, posted, refusal)
+    return RedirectResponse(f"/packings/{packing.id}", status_code=303)
+
+
+@router.get("/packings/{packing_id}")
+def packing_page(
+    request: Request, session: ReadSession, viewer: Viewer, settings: SiteSettings, packing_id: int
+) -> Response:
+    """Show a packing."""
+    return _page(request, session, packings.get(session, packing_id), settings, None)
+
+
+@router.post("/packings/{packing_id}/{step}", dependencies=[OurForm])
+def change(
+    request: Request,
+    session: WriteSession,
+    keeper: Keeper,
+    settings: SiteSettings,
+    now: Now,
+    packing_id: int,
+    step: str,
+    posted: Posted,
+) -> Response:
+    """Hold, release or unpack a bed, with a reason."""
+    packing = packings.get(session, packing_id)
+    why, by = posted.get("reason", ""), keeper.user
+    try:
+        with session.begin_nested():
+            if step == "hold":
+                packings.hold(session, packing, why=why, by=by, at=now)
+            elif step == "release":
+                packings.release(session, packing, why=why, by=by, at=now)
+            elif step == "unpack":
+                packings.need_reason(why)
+                packings.unpack(session, packing, unpacked_at=now, why=why.strip(), by=by, at=now)
+            else:
+                raise NotFound(f"There is no step {step!r}.", mend="Use one of the page's buttons.")
+    except Refusal as refusal:
+        return _page(request, session, packing, settings, refusal)
+    return RedirectResponse(f"/packings/{packing_id}", status_code=303)
+
+
+def _id(posted: Mapping[str, str], name: str) -> int:
+    return forms.whole(posted.get(name, ""), where=name) or 0
+
+
+def _record(posted: Mapping[str, str]) -> PackingRecord:
+    def given(name: str) -> float | None:
+        value = forms.number(posted.get(name, ""), where=name)
+        if value is not None and value <= 0:
+            raise Invalid("This value must be above 0.", where=name, mend="Or leave it empty.")
+        return value
+
+    height, pressure = given("bed_height_cm"), given("packing_pressure_bar")
+    share, compression = given("slurry_percent"), given("compression_factor")
+    if height is None:
+        raise Invalid("The bed height is missing.", where="bed_height_cm", mend="Give it in cm.")
+    if share is not None and share > 100:
+        raise Invalid("A slurry holds at most 100 % settled bed.", where="slurry_percent", mend="Check it.")
+    if compression is not None and compression < 1:
+        raise Invalid("A compression factor is 1 or more.", where="compression_factor", mend="Check it.")
+    cycles = given("cycle_limit")
+    return PackingRecord(
+        bed_height_mm=10 * height,
+        slurry_percent=share,
+        slurry_volume_l=given("slurry_volume_l"),
+        compression_factor=compression,
+        packing_flow_cm_h=given("packing_flow_cm_h"),
+        packing_pressure_kpa=None if pressure is None else 100 * pressure,
+        cycle_limit=None if cycles is None else int(cycles),
+        pool_tank_l=given("pool_tank_l"),
+        note=posted.get("note", "").strip(),
+    )
+
+
+def _form(request: Request, session: Session, posted: Mapping[str, str], refusal: Refusal | None) -> Response:
+    asked = {name: request.query_params.get(name, "") for name in PLANNED}
+    slurry = None
+    try:
+        slurry = library.plan_slurry(asked)
+    except Refusal as error:
+        refusal = refusal or error
+    context = {
+        "columns": [(one.id, one.name) for one in columns.every(session)],
+        "lots": [(one.id, f"{one.lot_number}, {one.resin.name}") for one in resins.lots(session)],
+        "step_plans": [(one.id, f"{one.name}, version {one.version}") for one in transitions.plans(session)],
+        "form": {name: posted.get(name, "") for name in ASKED},
+        "plan": asked,
+        "slurry": slurry,
+        "refusal": refusal,
+    }
+    status = refusal.status if refusal else 200
+    return templates.render(request, "packings/new_packing.html", context, status=status)
+
+
+def _page(
+    request: Request, session: Session, packing: Packing, settings: Settings, refusal: Refusal | None
+) -> Response:
+    tests = [_test(test) for test in pulse_tests.of_packing(session, packing)]
+    may = "change library" in request.state.person.deeds and packing.unpacked_at is None
+    context = {
+        "packing": {
+            "id": packing.id,
+            "number": packing.number,
+            "bed_name": packing.column.name,
+            "bed_href": f"/columns/{packing.column.asset_tag}?{urlencode({'packing': packing.id})}",
+            "unpacked_at": packing.unpacked_at,
+            "facts": _facts(packing, settings),
+            "note": packing.note,
+            "tests": tests,
+        }
+        | _standing(packing, tests),
+        "steps": [RELEASE if packing.on_hold_since else HOLD, UNPACK] if may else [],
+        "refusal": refusal,
+    }
+    status = refusal.status if refusal else 200
+    return templates.render(request, "packings/packing.html", context, status=status)
+
+
+def _standing(packing: Packing, tests: list[dict[str, Any]]) -> dict[str, str]:
+    if packing.unpacked_at:
+        return {"kind": "void", "condition": "unpacked"}
+    if packing.on_hold_since:
+        return {"kind": "watch", "condition": "on hold"}
+    qualified = bool(tests) and tests[0]["verdict"] == "pass"
+    return {
+        "kind": "ok" if qualified else "watch",
+        "condition": "qualified" if qualified else "not qualified",
+    }
+
+
+def _test(test: PulseTest) -> dict[str, Any]:
+    def value(name: str) -> float | None:
+        found = test.estimates.get(name)
+        return float(found[0]) if found else None
+
+    return {
+        "id": test.id,
+        "performed_at": test.performed_at,
+        "kind": KIND_OF_TEST[test.verdict],
+        "verdict": test.verdict,
+        "h": value("reduced_plate_height"),
+        "asymmetry": value("asymmetry"),
+        "logged_by": test.logged_by.full_name,
+    }
+
+
+def _facts(packing: Packing, settings: Settings) -> list[tuple[str, str]]:
+    bed, number = packings.bed_of(packing), words.number
+    pressure = packing.packing_pressure_kpa
+    lines = [
+        ("Column", f"{packing.column.name}, {packing.column.asset_tag}"),
+        ("Resin", f"{packing.lot.resin.name}, lot {packing.lot.lot_number}"),
+        ("Step plan", f"{packing.step_plan.name}, version {packing.step_plan.version}"),
+        ("Packed", words.moment(packing.packed_at, settings.zone)),
+        ("Unpacked", words.moment(packing.unpacked_at, settings.zone)),
+        ("Inner diameter", f"{number(packing.column.inner_diameter_mm / 10)} cm"),
+        ("Bed height", f"{number(packing.bed_height_mm / 10)} cm"),
+        ("Bed volume", f"{number(bed.bed_volume_m3 * 1e3, 4)} L"),
+        ("Slurry, settled share", f"{number(packing.slurry_percent)} %" if packing.slurry_percent else ""),
+        ("Slurry volume", f"{number(packing.slurry_volume_l, 4)} L" if packing.slurry_volume_l else ""),
+        ("Compression factor", number(packing.compression_factor)),
+        ("Packing flow", f"{number(packing.packing_flow_cm_h)} cm/h" if packing.packing_flow_cm_h else ""),
+        ("Packing pressure", f"{number(pressure / 100, 2)} bar" if pressure else ""),
+        ("Cycles allowed", str(packing.cycle_limit or packing.lot.resin.cycle_limit or "")),
+        ("Pool tank", f"{number(packing.pool_tank_l, 4)} L" if packing.pool_tank_l else ""),
+    ]
+    return [(label, text) for label, text in lines if text]
