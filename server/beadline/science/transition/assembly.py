@@ -59,7 +59,9 @@ def result(
     grid = curves.fine_grid(posterior.front, float(volume[0]), float(volume[-1]))
     curve = curves.curve_on(posterior, grid)
     height, _ = curves.step_height(posterior)
-    found = _numbers(settled, curve, bed=bed, settings=settings)
+    moments = curves.moments_of(posterior)
+    peak = readings.peak(curve, level=settings.asymmetry_level)
+    found = _numbers(moments, curve, peak, bed=bed, settings=settings)
     if not height > 0 or "mean_cv" not in found or found["variance_cv2"].value <= 0:
         raise NotFitted
     stored = curves.curve_on(posterior, np.linspace(0.0, settings.grid_end_cv, settings.grid_points))
@@ -67,14 +69,14 @@ def result(
         found["difference_from_reference"] = readings.difference(stored, reference)
     numbers = {name: read.estimate for name, read in found.items()}
     numbers |= _levels(settled, seen, settings)
-    peak = readings.peak(curve, level=settings.asymmetry_level)
-    shown = workings.of(record, seen, settled, curve, peak)
+    shown = workings.of(record, seen, settled, curve, peak, moments)
     doubts = doubts + _front_doubts(record, settled, curve, numbers, shown, settings)
     return _finished(record, seen, numbers, doubts, stored, shown, settings, compared=reference is not None)
 
 
-def _numbers(settled: Settled, curve: curves.Curve, *, bed: Bed, settings: Settings) -> dict[str, Read]:
-    moments = curves.moments_of(settled.posterior)
+def _numbers(
+    moments: curves.Moments, curve: curves.Curve, peak: readings.Peak, *, bed: Bed, settings: Settings
+) -> dict[str, Read]:
     found = readings.shape_of(moments, system_variance_cv2=settings.system_variance_m6 / bed.volume_m3**2)
     if found["variance_cv2"].value > 0 and found["mean_cv"].value > 0:
         found["hetp_moments"] = readings.plate_height(
@@ -87,7 +89,6 @@ def _numbers(settled: Settled, curve: curves.Curve, *, bed: Bed, settings: Setti
             found[f"{name}_cv"] = volume
     if "v10_cv" in found and "v90_cv" in found:
         found["width_10_90_cv"] = found["v90_cv"].minus(found["v10_cv"])
-    peak = readings.peak(curve, level=settings.asymmetry_level)
     found["steepest_slope_per_cv"] = peak.height
     if peak.front and peak.back and peak.apex.value > peak.front.value:
         found["asymmetry"] = peak.back.minus(peak.apex).over(peak.apex.minus(peak.front))

@@ -12,7 +12,12 @@ from beadline.science.transition.settling import Settled
 
 
 def of(
-    record: cleaning.Record, seen: Outline, settled: Settled, curve: curves.Curve, peak: readings.Peak
+    record: cleaning.Record,
+    seen: Outline,
+    settled: Settled,
+    curve: curves.Curve,
+    peak: readings.Peak,
+    moments: curves.Moments,
 ) -> dict[str, float | list[float]]:
     """Plateau lines, constructions on the derivative peak, parts of the front, moments without the fit."""
     posterior, volume = settled.posterior, record.volume_cv
@@ -35,7 +40,7 @@ def of(
         "core_skewness": front.core[2],
         "left_over_size": posterior.size,
         "effective_noise": settled.effective_noise / height,
-        "variance_beyond_record": beyond(settled, curve),
+        "variance_beyond_record": beyond(moments, curve),
         "spike_cv": list(record.spike_cv),
     }
     if front.late:
@@ -48,11 +53,10 @@ def of(
     return shown | _without_fit(volume, fraction)
 
 
-def beyond(settled: Settled, curve: curves.Curve) -> float:
+def beyond(moments: curves.Moments, curve: curves.Curve) -> float:
     """Share of the variance that the fitted tail adds beyond the end of the record."""
-    raw = curves.moments_of(settled.posterior).raw
-    mean, variance = raw[1], raw[2] - raw[1] ** 2
-    v = curve.volume_cv - settled.posterior.front.about_cv
+    mean, variance = moments.raw[1], moments.raw[2] - moments.raw[1] ** 2
+    v = curve.volume_cv - moments.about_cv
     last = v[-1] - mean
     inside = last**2 * curve.fraction[-1] - 2 * float(np.trapezoid((v - mean) * curve.fraction, v))
     return float(np.clip(1 - inside / variance, 0.0, 1.0)) if variance > 0 else 0.0
