@@ -51,7 +51,7 @@ class Scores:
     up, down : array
         Normal score of the best upward and downward change; 0 where there is none.
     phi : array
-        Autocorrelation that explains the series best without a change.
+        Mean autocorrelation under the change that fits best.
     """
 
     up: Floats
@@ -161,9 +161,9 @@ class ChangeEvidence:
         ratios = np.exp(np.minimum(power * np.log1p(-shares * shares), _LARGEST_LOG)) - 1.0
         upward = shares > 0
         share = weights / weights.sum()
-        up = self._score(1.0 + _averaged(share, ratios * upward), plain)
-        down = self._score(1.0 + _averaged(share, ratios * ~upward), plain)
-        return Scores(up, down, (plain * self.phi).sum(0) / plain.sum(0))
+        up, phi_up = self._score(1.0 + _averaged(share, ratios * upward), plain)
+        down, phi_down = self._score(1.0 + _averaged(share, ratios * ~upward), plain)
+        return Scores(up, down, np.where(up >= down, phi_up, phi_down))
 
     def onset(self, series: int, sign: float) -> Onset:
         """Most likely beginning of the change in one series, with an interval of about 80 %."""
@@ -203,12 +203,12 @@ class ChangeEvidence:
         shares: Floats = (explained - (gc / self._scc) * self._sce) * scale / np.sqrt(rest)
         return shares
 
-    def _score(self, ratio: Floats, plain: Floats) -> Floats:
-        """Log of the mean likelihood ratio, less a toll where it rests on much autocorrelation."""
+    def _score(self, ratio: Floats, plain: Floats) -> tuple[Floats, Floats]:
+        """Log of the mean likelihood ratio, less a toll on much autocorrelation; and the latter's mean."""
         changed = plain * ratio
         total = changed.sum(0)
-        score: Floats = np.log(total / plain.sum(0)) - PHI_TOLL * ((changed * self.phi).sum(0) / total - 0.3)
-        return score
+        phi = (changed * self.phi).sum(0) / total
+        return np.log(total / plain.sum(0)) - PHI_TOLL * (phi - 0.3), phi
 
     def copy(self) -> ChangeEvidence:
         """An independent twin."""

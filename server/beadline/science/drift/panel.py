@@ -16,6 +16,8 @@ from beadline.science.drift.settings import Settings
 Floats = NDArray[np.float64]
 # How the budget of false alarms is divided over the kinds of charts.
 SHARES = {"change": 0.9, "individuals": 0.05, "ewma": 0.05}
+# Rare limits suffer more from autocorrelation above what is expected: toll per unit of it and of log rate.
+PHI_TOLL = 1.2
 _LEVELS: tuple[Level, ...] = ("", "alert", "action")
 
 
@@ -91,7 +93,21 @@ def _some(limit: float) -> float | None:
 
 @dataclass(frozen=True)
 class Panel:
-    """The three kinds of charts of a bed."""
+    """The three kinds of charts of a bed.
+
+    Attributes
+    ----------
+    individuals, ewma, change : Frame
+        The charts and their limits.
+    two_sided, is_bed : array of bool
+        Which series count both ways, and which speak of the bed.
+    bed_keys : array of int
+        Positions of the bed's metrics among the keys.
+    odd_sd : float
+        Limit of a single cycle [baseline sd].
+    phi_toll : array
+        Evidence taken off per unit of autocorrelation above what is expected.
+    """
 
     individuals: Frame
     ewma: Frame
@@ -100,6 +116,7 @@ class Panel:
     is_bed: NDArray[np.bool_]
     bed_keys: NDArray[np.int64]
     odd_sd: float
+    phi_toll: Floats
 
     def single_level(self, z: Floats, smooth: Floats) -> int:
         """Highest level of the individuals and EWMA charts of the bed's metrics."""
@@ -156,4 +173,4 @@ def build(
     )
     is_bed = np.array([s.role in ("joined", "metric") for s in plan.series], bool)
     odd_sd = float(individuals.alert[0]) if len(each) else np.inf
-    return Panel(individuals, ewma, change, two_sided, is_bed, bed_keys, odd_sd)
+    return Panel(individuals, ewma, change, two_sided, is_bed, bed_keys, odd_sd, -PHI_TOLL * np.log(share))

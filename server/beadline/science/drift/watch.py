@@ -160,6 +160,7 @@ class Watch:
         scores = self.evidence.look()
         two_sided, change = self.panel.two_sided, self.panel.change
         best = np.where(two_sided, np.maximum(scores.up, scores.down), scores.up)
+        best = best - self.panel.phi_toll * np.maximum(scores.phi - self.phi, 0.0)
         best = np.where(self._stands_alone(), np.minimum(best, change.alert), best)
         finding = Finding(
             cycle=reading.cycle,
