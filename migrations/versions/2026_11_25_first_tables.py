@@ -384,6 +384,7 @@ def upgrade() -> None:
         sa.Column("since_low", sa.Integer(), nullable=False),
         sa.Column("since_high", sa.Integer(), nullable=False),
         sa.Column("score", sa.Double(), nullable=False),
+        sa.Column("headline", sa.Text(), nullable=False),
         sa.Column("sentence", sa.Text(), nullable=False),
         sa.Column("evidence", sa.JSON(), nullable=False),
         sa.Column("causes", sa.JSON(), nullable=False),

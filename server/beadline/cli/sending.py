@@ -72,6 +72,6 @@ def _told(reply: dict[str, Any]) -> str:
     lines += [f"Not the bed: {sentence}" for sentence in reply["not_the_bed"]]
     if reply["alert"]:
         lines.append(
-            f"{reply['alert']['level'].upper()} {reply['alert']['id']}: {reply['alert']['sentence']}"
+            f"{reply['alert']['level'].upper()} {reply['alert']['id']}: {reply['alert']['headline']}"
         )
     return "\n".join(lines)

@@ -41,7 +41,7 @@ def follow(
             alert = told = _raise(session, packing, one, evidence, by=by, at=at)
         elif LEVELS.index(evidence.level) > LEVELS.index(alert.level):
             told = alert
-            _note(session, alert, "worsened", by=by, at=at, comment=evidence.sentence)
+            _note(session, alert, "worsened", by=by, at=at, comment=one.headline)
             alert.status, alert.shelved_until = "raised", None
             _say(
                 session, packing, alert, "raise", f"{_title(packing)} reached its action limit", by=by, at=at
@@ -71,7 +71,7 @@ def _raise(
     _fill(alert, one, evidence)
     session.add(alert)
     session.flush()  # its history needs its id
-    _note(session, alert, "raised", by=by, at=at, comment=evidence.sentence)
+    _note(session, alert, "raised", by=by, at=at, comment=one.headline)
     said = f"{_title(packing)} passed its {evidence.level} limit with cycle {one.cycle.number}"
     _say(session, packing, alert, "raise", said, by=by, at=at)
     return alert
@@ -86,6 +86,7 @@ def _fill(alert: Alert, one: Judged, evidence: AlertEvidence) -> None:
         evidence.since_high,
     )
     alert.score = evidence.score
+    alert.headline = one.headline or evidence.sentence
     alert.sentence = evidence.sentence
     alert.evidence = [
         {"key": key, "label": label_of(key), "size": round(size, 2)}

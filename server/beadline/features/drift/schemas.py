@@ -10,7 +10,8 @@ from beadline.store.tables import Cycle
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """A cycle and what the charts say of it."""
+    """A cycle, what the charts say of it, and that in one short sentence where there is an alert."""
 
     cycle: Cycle
     judgement: Judgement
+    headline: str

@@ -16,6 +16,7 @@ from beadline.features.drift.schemas import Judged
 from beadline.features.transitions import queries as transition_queries
 from beadline.features.transitions import service as transitions
 from beadline.science import drift as science
+from beadline.science.drift import wording
 from beadline.science.estimates import Estimate
 from beadline.store.tables import Baseline, BedState, Cycle, Judgement, Packing, PulseTest, Transition, User
 
@@ -99,9 +100,10 @@ def judge(
     state, judgement = found
     session.add(_row(cycle, settings, judgement))
     standing = queries.bed_state_to_go_on(session, packing.id) or _new_standing(session, packing)
-    _stand(standing, packing, cycle, rows, judgement, at=at)
+    headline = _headline(packing, judgement, state.baseline)
+    _stand(standing, packing, cycle, rows, judgement, headline=headline, at=at)
     standing.state = state.to_dict()
-    return [Judged(cycle, judgement)]
+    return [Judged(cycle, judgement, headline)]
 
 
 def replay(session: Session, packing: Packing, *, by: User, at: datetime) -> list[Judged]:
@@ -118,6 +120,7 @@ def replay(session: Session, packing: Packing, *, by: User, at: datetime) -> lis
     older = queries.of_packing(session, packing.id)
     standing = queries.bed_state_to_go_on(session, packing.id) or _new_standing(session, packing)
     standing.beads, standing.limits = [], {}
+    judged = []
     for cycle, judgement in zip(cycles, life.judgements, strict=True):
         fresh = _row(cycle, settings, judgement)
         if cycle.id in older:
@@ -125,10 +128,19 @@ def replay(session: Session, packing: Packing, *, by: User, at: datetime) -> lis
             session.merge(fresh)
         else:
             session.add(fresh)
-        _stand(standing, packing, cycle, rows.get(cycle.id, []), judgement, at=at)
+        headline = _headline(packing, judgement, life.baseline)
+        _stand(standing, packing, cycle, rows.get(cycle.id, []), judgement, headline=headline, at=at)
+        judged.append(Judged(cycle, judgement, headline))
     standing.state = life.state.to_dict()
     session.flush()  # alerts name the cycles judged here
-    return [Judged(cycle, judgement) for cycle, judgement in zip(cycles, life.judgements, strict=True)]
+    return judged
+
+
+def _headline(packing: Packing, judgement: science.Judgement, baseline: science.Baseline | None) -> str:
+    if judgement.alert is None:
+        return ""
+    official = transitions.official(transitions.planned(packing.step_plan)).name
+    return wording.in_short(judgement.alert, baseline, official=official)
 
 
 def _row(cycle: Cycle, settings: Baseline, judgement: science.Judgement) -> Judgement:
@@ -166,6 +178,7 @@ def _stand(
     rows: Sequence[Transition],
     judgement: science.Judgement,
     *,
+    headline: str,
     at: datetime,
 ) -> None:
     """Let a bed's standing follow its newest cycle."""
@@ -177,7 +190,7 @@ def _stand(
     standing.last_cycle = cycle.number
     standing.last_started_at = cycle.started_at
     standing.updated_at = at
-    standing.sentence = judgement.alert.sentence if judgement.alert else ""
+    standing.sentence = headline if judgement.condition in ("drifting", "degraded") else ""
     standing.limits = _limits(judgement) or standing.limits
     standing.latest = _latest(packing, cycle, rows, standing.limits) or standing.latest
 

@@ -25,6 +25,7 @@ class RaisedAlert(BaseModel):
     level: str
     status: str
     since_cycle: int
+    headline: str
     sentence: str
     address: str
 
@@ -105,6 +106,7 @@ def _reply(logged: LoggedRun, tag: str, packing_number: int, logger: Person) -> 
             level=alert.level,
             status=alert.status,
             since_cycle=alert.since_cycle,
+            headline=alert.headline,
             sentence=alert.sentence,
             address=f"/alerts/{alert.id}",
         )

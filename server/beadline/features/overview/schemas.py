@@ -129,6 +129,7 @@ class CycleView:
     kind: Kind
     drift: float | None
     numbers: tuple[tuple[str, tuple[NumberLine, ...]], ...]
+    further: tuple[tuple[str, tuple[NumberLine, ...]], ...]
     curves: tuple[CurveView, ...]
     doubts: tuple[str, ...]
     not_the_bed: tuple[str, ...]

@@ -180,15 +180,19 @@ def _numbers(test: PulseTest) -> list[tuple[str, list[dict[str, str]]]]:
 def _line(
     metric: metrics.Metric, found: Mapping[str, list[float]], withheld: Mapping[str, str]
 ) -> dict[str, str]:
-    value, u = found.get(metric.name, (None, None))
+    known = metric.name in found
+    written = ("", "")
+    if known:
+        value, u = (each * metric.factor for each in found[metric.name])
+        written = words.with_uncertainty(value, u, metric.digits)
     return {
         "label": metric.label,
         "unit": metric.unit,
-        "value": words.number(None if value is None else value * metric.factor, metric.digits),
-        "u": words.number(None if u is None else u * metric.factor, 2),
+        "value": written[0],
+        "u": written[1],
         "limit": "",
         "kind": "",
-        "doubt": withheld.get(metric.name, "") if value is None else "",
+        "doubt": "" if known else withheld.get(metric.name, ""),
     }
 
 

@@ -54,8 +54,9 @@ def analyse(
         raise Invalid(error.what, where=error.where, mend=error.mend, code=error.code) from error
     signal = _tracer_signal(trace)
     flow = reading.signal_of(trace, "flow")
+    origin_m3, said = _origin(trace)
     result = pulse.analyse(
-        signal.volume_m3,
+        signal.volume_m3 - origin_m3 - bed.hold_up_m3,
         signal.values,
         bed_volume_m3=bed.bed_volume_m3,
         bed_height_m=bed.bed_height_m,
@@ -63,7 +64,15 @@ def analyse(
         injection_volume_m3=facts.injection_ml * 1e-6,
         flow_m3_s=None if flow is None else np.interp(signal.volume_m3, flow.volume_m3, flow.values),
     )
-    return AnalysedTest(trace.profile, trace.notes, result, pulse.judge(result, criteria))
+    return AnalysedTest(trace.profile, (*trace.notes, said), result, pulse.judge(result, criteria))
+
+
+def _origin(trace: reading.Trace) -> tuple[float, str]:
+    """Return where the injection begins [m3 from the trace's start], and how that is known."""
+    mark = next((mark for mark in trace.marks if "inject" in mark.name.lower()), None)
+    if mark is None:
+        return 0.0, "No step is named as the injection, so volume is counted from the trace's start."
+    return mark.volume_m3, f"Volume is counted from the step “{mark.name}”, less the column's hold-up volume."
 
 
 def _tracer_signal(trace: reading.Trace) -> reading.Signal:

@@ -31,6 +31,7 @@ class Alert(Base):
     since_low: Mapped[int]
     since_high: Mapped[int]
     score: Mapped[float]
+    headline: Mapped[str] = mapped_column(Text)
     sentence: Mapped[str] = mapped_column(Text)
     evidence: Mapped[list[Any]]
     causes: Mapped[list[Any]]

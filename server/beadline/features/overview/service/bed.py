@@ -74,7 +74,7 @@ def _notice(story: Story, condition: str, kind: Kind) -> Lede | None:
     if alert is not None and condition in ("degraded", "drifting"):
         return Lede(
             f"Bed {condition} since about cycle {alert.since_cycle}.",
-            _what_and_why(alert.sentence, alert.causes),
+            _what_and_why(alert.headline, alert.causes),
             kind,
         )
     test = story.tests[0] if story.tests else None

@@ -20,6 +20,8 @@ from beadline.store.tables import Cycle, Transition
 
 Floats = NDArray[np.float64]
 FIRST_CYCLES = 15
+HEADLINES = (*LEADING, "early_foot", "late_tail", "v05_cv", "step_height")
+REST = tuple(name for name in FURTHER if name not in HEADLINES)
 
 
 def cycle_view(session: Session, story: Story, number: int, *, transition: str | None = None) -> CycleView:
@@ -49,23 +51,25 @@ def cycle_view(session: Session, story: Story, number: int, *, transition: str |
         verdict=verdict,
         kind=looks.KIND_OF_VERDICT[verdict],
         drift=judgement.drift if judgement else None,
-        numbers=_numbers(story, cycle, rows),
+        numbers=_groups(story, cycle, rows[:1], HEADLINES, OF_THE_CYCLE),
+        further=_groups(story, cycle, rows[:1], REST, ())
+        + _groups(story, cycle, rows[1:], (*LEADING, *FURTHER), ()),
         curves=_curves(session, story, cycle, [row.name for row in rows]),
         doubts=tuple(f"{row.name}: {doubt['sentence']}" for row in rows for doubt in row.doubts),
         not_the_bed=tuple(doubt["sentence"] for doubt in judgement.not_the_bed) if judgement else (),
     )
 
 
-def _numbers(
-    story: Story, cycle: Cycle, rows: Sequence[Transition]
+def _groups(
+    story: Story, cycle: Cycle, rows: Sequence[Transition], names: Sequence[str], whole: Sequence[str]
 ) -> tuple[tuple[str, tuple[looks.NumberLine, ...]], ...]:
+    """Return the named numbers of each transition, and those of the whole cycle."""
     groups = []
     for row in rows:
-        keys = [f"{row.name}/{name}" for name in (*LEADING, *FURTHER)]
-        lines = [_line(story, cycle, key, row.withheld) for key in keys]
+        lines = [_line(story, cycle, f"{row.name}/{name}", row.withheld) for name in names]
         groups.append((row.name, tuple(line for line in lines if line is not None)))
-    whole = [_line(story, cycle, key, {}) for key in OF_THE_CYCLE]
-    groups.append(("Whole cycle", tuple(line for line in whole if line is not None)))
+    lines = [_line(story, cycle, key, {}) for key in whole]
+    groups.append(("Whole cycle", tuple(line for line in lines if line is not None)))
     return tuple(group for group in groups if group[1])
 
 
