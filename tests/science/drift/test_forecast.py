@@ -27,7 +27,7 @@ def covered(lives_count: int) -> float:
         slope, begin = (0.1, 20) if seed % 2 else (0.06, 0)
         mean = slope * np.maximum(np.arange(400) - begin, 0)
         found, truth = passage(mean, seed, now=55, limit=8.0)
-        if found.steady:
+        if found.limits:
             limit = found.limits[0]
             inside.append((limit.low or 0) <= truth <= (limit.high or np.inf))
     return float(np.mean(inside))
