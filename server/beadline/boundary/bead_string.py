@@ -11,6 +11,7 @@ WIDTH, HEIGHT = 480.0, 46.0
 THREAD_Y = 31.0
 MOST_BEADS = 240
 WIDEST_STEP = 7.2
+DENSE_STEP = 4.0
 EDGE = 6.0
 
 
@@ -35,7 +36,7 @@ class Drawing:
     rings: dict[str, str]
     fills: dict[str, str]
     crosses: str
-    end_x: float
+    dense: bool
     title: str
 
 
@@ -54,7 +55,7 @@ def draw(beads: Sequence[Bead]) -> Drawing:
     """Lay the beads of a bed along its thread; of very long lives the last `MOST_BEADS`."""
     shown = beads[-MOST_BEADS:]
     step = min(WIDEST_STEP, (WIDTH - 2 * EDGE) / max(1, len(shown) - 1))
-    small, large = max(1.4, min(2.7, 0.42 * step)), max(2.3, min(3.1, 0.5 * step))
+    small, large = max(0.9, min(2.7, 0.4 * step)), max(2.2, min(3.1, 0.5 * step))
     thread, crosses = "", ""
     rings = {"ok": "", "watch": ""}
     fills = {"watch": "", "act": ""}
@@ -72,8 +73,7 @@ def draw(beads: Sequence[Bead]) -> Drawing:
             fills["watch"] += _right_half(x, y, large)
         else:
             rings["ok"] += _circle(x, y, small)
-    end = EDGE + max(0, len(shown) - 1) * step
-    return Drawing(thread, rings, fills, crosses, round(end, 1), _say(beads, len(shown)))
+    return Drawing(thread, rings, fills, crosses, step < DENSE_STEP, _say(beads, len(shown)))
 
 
 def _circle(x: float, y: float, r: float) -> str:

@@ -27,6 +27,25 @@ def number(value: float | None, digits: int = 3) -> str:
     return f"{value:.{decimals}f}".replace("-", MINUS)
 
 
+def with_uncertainty(value: float, u: float, digits: int = 3) -> tuple[str, str]:
+    """Write a value and its standard uncertainty with the same decimals.
+
+    One decimal more than `digits` asks for where the uncertainty has something to say there; never more,
+    since a small uncertainty from noise alone does not make the last figures meaningful.
+
+    Examples
+    --------
+    >>> with_uncertainty(0.019412, 0.000034), with_uncertainty(1056.2, 1.8, 4), with_uncertainty(1.2, 0.3)
+    (('0.01941', '0.00003'), ('1056.2', '1.8'), ('1.20', '0.30'))
+    """
+    if value == 0 or u <= 0 or not math.isfinite(value) or not math.isfinite(u):
+        return number(value, digits), number(u, 2)
+    wanted = max(0, digits - 1 - math.floor(math.log10(abs(value))))
+    known = max(0, 1 - math.floor(math.log10(u)))
+    places = max(wanted, min(known, wanted + 1))
+    return f"{value:.{places}f}".replace("-", MINUS), f"{u:.{places}f}"
+
+
 def decimals(value: float | None, places: int = 2) -> str:
     """Write a number with so many decimals, for columns of a table that share a scale.
 

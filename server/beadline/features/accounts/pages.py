@@ -9,10 +9,9 @@ from typing import Annotated
 
 from fastapi import APIRouter, Form, Request, Response
 from fastapi.responses import RedirectResponse
-from sqlalchemy.orm import Session, sessionmaker
 
 from beadline.boundary import templates
-from beadline.boundary.deps import SIGN_IN_COOKIE, Now, OurForm, Person, SiteSettings
+from beadline.boundary.deps import SIGN_IN_COOKIE, Now, OurForm, Person, Session, SiteSettings, sessionmaker
 from beadline.features.accounts import service as accounts
 from beadline.features.accounts.schemas import deeds_of
 from beadline.kit import clock

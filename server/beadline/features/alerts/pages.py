@@ -10,12 +10,21 @@ from urllib.parse import urlencode
 
 from fastapi import APIRouter, Depends, Request, Response
 from fastapi.responses import RedirectResponse
-from sqlalchemy.orm import Session
 
 from beadline.boundary import templates
-from beadline.boundary.deps import Now, OurForm, Person, Posted, ReadSession, Viewer, WriteSession, allowed
+from beadline.boundary.deps import (
+    Now,
+    OurForm,
+    Person,
+    Posted,
+    ReadSession,
+    Session,
+    Viewer,
+    WriteSession,
+    allowed,
+)
 from beadline.features.alerts import service as alerts
-from beadline.kit import forms, looks
+from beadline.kit import clock, forms, looks
 from beadline.kit.errors import Invalid, Refusal
 from beadline.store.tables import Alert, User
 
@@ -36,7 +45,7 @@ def count_waiting(request: Request) -> None:
     """Count the alerts that wait, for the head of every page."""
     if getattr(request.state, "person", None) and not request.url.path.startswith(("/static/", "/api/")):
         with request.app.state.new_reading_session() as session:
-            request.state.open_alerts = alerts.waiting(session)
+            request.state.open_alerts = alerts.waiting(session, clock.now())
 
 
 @router.get("/alerts")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import datetime
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session, joinedload, selectinload
@@ -23,9 +24,11 @@ def not_returned(session: Session, packing_id: int) -> Sequence[Alert]:
     return session.scalars(query).all()
 
 
-def count_raised(session: Session) -> int:
-    """Return how many alerts nobody has acknowledged."""
-    return session.scalars(select(func.count()).select_from(Alert).where(Alert.status == "raised")).one()
+def count_waiting(session: Session, at: datetime) -> int:
+    """Return how many alerts nobody has acknowledged, or whose time on the shelf is over."""
+    over = (Alert.status == "shelved") & (Alert.shelved_until <= at)
+    query = select(func.count()).select_from(Alert).where((Alert.status == "raised") | over)
+    return session.scalars(query).one()
 
 
 def open_of_packings(session: Session, packing_ids: Sequence[int]) -> dict[int, Alert]:

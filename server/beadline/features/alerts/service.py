@@ -218,9 +218,9 @@ def standing(alert: Alert, at: datetime) -> str:
     return "raised" if over else alert.status
 
 
-def waiting(session: Session) -> int:
-    """Return how many alerts wait to be acknowledged."""
-    return sum(count for (status, _), count in queries.count_by_status(session).items() if status == "raised")
+def waiting(session: Session, at: datetime) -> int:
+    """Return how many alerts wait to be acknowledged, those back from the shelf among them."""
+    return queries.count_waiting(session, at)
 
 
 def counts(session: Session) -> dict[tuple[str, str], int]:

@@ -8,11 +8,19 @@ from urllib.parse import urlencode
 
 from fastapi import APIRouter, Depends, File, Request, Response, UploadFile
 from fastapi.responses import RedirectResponse
-from sqlalchemy.orm import Session
 from starlette.datastructures import FormData
 
 from beadline.boundary import templates
-from beadline.boundary.deps import Now, OurForm, Person, ReadSession, SiteSettings, WriteSession, allowed
+from beadline.boundary.deps import (
+    Now,
+    OurForm,
+    Person,
+    ReadSession,
+    Session,
+    SiteSettings,
+    WriteSession,
+    allowed,
+)
 from beadline.features.cycles.schemas import RunFacts
 from beadline.features.intake import service as intake
 from beadline.features.intake.schemas import Corrections

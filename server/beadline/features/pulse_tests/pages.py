@@ -9,7 +9,6 @@ from urllib.parse import urlencode
 import numpy as np
 from fastapi import APIRouter, Depends, File, Request, Response, UploadFile
 from fastapi.responses import RedirectResponse
-from sqlalchemy.orm import Session
 
 from beadline.boundary import templates
 from beadline.boundary.deps import (
@@ -18,6 +17,7 @@ from beadline.boundary.deps import (
     Person,
     Posted,
     ReadSession,
+    Session,
     SiteSettings,
     Viewer,
     WriteSession,

@@ -9,10 +9,9 @@ from typing import Annotated
 
 from fastapi import APIRouter, Depends, Request, Response
 from fastapi.responses import RedirectResponse
-from sqlalchemy.orm import Session
 
 from beadline.boundary import templates
-from beadline.boundary.deps import Now, OurForm, Person, Posted, ReadSession, WriteSession, allowed
+from beadline.boundary.deps import Now, OurForm, Person, Posted, ReadSession, Session, WriteSession, allowed
 from beadline.features.columns import service as columns
 from beadline.features.library import service as library
 from beadline.features.library.schemas import Field

@@ -8,7 +8,6 @@ from urllib.parse import urlencode
 
 from fastapi import APIRouter, Depends, Request, Response
 from fastapi.responses import RedirectResponse
-from sqlalchemy.orm import Session
 
 from beadline.boundary import templates
 from beadline.boundary.deps import (
@@ -17,6 +16,7 @@ from beadline.boundary.deps import (
     Person,
     Posted,
     ReadSession,
+    Session,
     SiteSettings,
     Viewer,
     WriteSession,
