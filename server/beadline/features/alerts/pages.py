@@ -142,7 +142,7 @@ def _common(alert: Alert, at: datetime) -> dict[str, Any]:
         "bed_name": f"{alert.packing.column.name}, packing {alert.packing.number}",
         "bed_href": f"{address}?{urlencode(packing)}",
         "latest_href": f"{address}?{urlencode(packing | {'cycle': alert.latest_cycle.number})}",
-        "sentence": alert.sentence,
+        "headline": alert.headline,
         "since_cycle": alert.since_cycle,
         "latest_cycle": alert.latest_cycle.number,
         "holder": holder if status in ("acknowledged", "shelved") else "",
@@ -152,9 +152,8 @@ def _common(alert: Alert, at: datetime) -> dict[str, Any]:
 
 
 def _whole(alert: Alert) -> dict[str, Any]:
-    lead = "Past the action limit." if alert.level == "action" else "Past the alert limit."
     return {
-        "lede": looks.Lede(lead, alert.sentence, looks.KIND_OF_LEVEL[alert.level]),
+        "lede": looks.Lede(alert.headline, alert.sentence, looks.KIND_OF_LEVEL[alert.level]),
         "raised_by_cycle": alert.raised_by_cycle.number,
         "since_low": alert.since_low,
         "since_high": alert.since_high,
