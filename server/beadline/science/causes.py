@@ -13,6 +13,21 @@ from types import MappingProxyType
 import numpy as np
 
 COMMON = "common practice, no source"
+FEATURE_WORDS: Mapping[str, str] = {
+    "width": "width of the front",
+    "front": "early foot",
+    "tail": "late tail",
+    "asymmetry": "asymmetry",
+    "position": "retention",
+    "pressure": "pressure drop",
+    "step": "step height",
+    "before": "first plateau",
+    "after": "last plateau",
+    "noise": "noise",
+    "flow": "flow",
+    "temperature": "temperature",
+    "one_transition": "only some transitions moved",
+}
 
 
 @dataclass(frozen=True)

@@ -26,6 +26,7 @@ from beadline.boundary.deps import (
 from beadline.features.alerts import service as alerts
 from beadline.kit import clock, forms, looks
 from beadline.kit.errors import Invalid, Refusal
+from beadline.science.causes import FEATURE_WORDS
 from beadline.store.tables import Alert, User
 
 router = APIRouter(include_in_schema=False)
@@ -160,8 +161,16 @@ def _whole(alert: Alert) -> dict[str, Any]:
         "score": alert.score,
         "returned": alert.returned,
         "evidence": alert.evidence,
-        "causes": alert.causes,
+        "causes": [_in_words(cause) for cause in alert.causes],
         "events": [
             {"did": e.did, "who": e.user.full_name, "at": e.at, "comment": e.comment} for e in alert.events
         ],
     }
+
+
+def _in_words(cause: dict[str, Any]) -> dict[str, Any]:
+    """Name the features that speak for and against a cause as a reader knows them."""
+    spoken = {
+        side: [FEATURE_WORDS.get(name, name) for name in cause[side]] for side in ("because", "against")
+    }
+    return cause | spoken
