@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
@@ -119,6 +120,17 @@ def twice(value: str) -> tuple[str, str]:
     ('drifting', 'drifting')
     """
     return value, value
+
+
+def short(values: Iterable[float | None]) -> list[float | None]:
+    """Cut numbers for a chart to six significant digits, more than a screen shows; None stays None.
+
+    Examples
+    --------
+    >>> short([0.123456789, None])
+    [0.123457, None]
+    """
+    return [None if value is None else float(f"{value:.6g}") for value in values]
 
 
 FILTERS = {

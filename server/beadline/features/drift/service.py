@@ -70,10 +70,18 @@ def stored_reading(cycle: Cycle, rows: Sequence[Transition]) -> science.Reading:
     return reading_of(cycle.number, estimates, curves, cycle.conditions)
 
 
-def foresee(session: Session, packing: Packing, reading: science.Reading) -> science.Judgement | None:
-    """Judge a run that is not recorded; None if later cycles are recorded already."""
+def foresee(
+    session: Session, packing: Packing, reading: science.Reading
+) -> tuple[science.Judgement, str] | None:
+    """Judge a run that is not recorded, with the sentence that its alert would say.
+
+    None if later cycles are recorded already.
+    """
     found = _advance(session, packing, reading)
-    return found[1] if found is not None else None
+    if found is None:
+        return None
+    state, judgement = found
+    return judgement, _headline(packing, judgement, state.baseline)
 
 
 def _advance(

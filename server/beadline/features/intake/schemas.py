@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from beadline.features.transitions.schemas import Analysed
+from beadline.features.transitions.schemas import Analysed, CurveView
 from beadline.kit.looks import Kind, Lede, NumberLine
 from beadline.reading import Profile, Trace
 from beadline.science.drift import Judgement
@@ -109,3 +109,4 @@ class Seen:
     doubts: tuple[str, ...]
     not_the_bed: tuple[str, ...]
     recognised: tuple[str, ...]
+    curves: tuple[CurveView, ...]

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
+from beadline.features.transitions.schemas import CurveView
+from beadline.kit import words
 from beadline.kit.looks import Kind, Lede, NumberLine
 
 
@@ -78,39 +79,14 @@ class Trend:
             "unit": self.unit,
             "digits": self.digits,
             "cycle": [point.cycle for point in self.points],
-            "value": _short(point.value for point in self.points),
-            "u": _short(point.u for point in self.points),
-            "ewma": _short(point.ewma for point in self.points),
+            "value": words.short(point.value for point in self.points),
+            "u": words.short(point.u for point in self.points),
+            "ewma": words.short(point.ewma for point in self.points),
             "kind": [point.kind for point in self.points],
             "centre": self.centre,
             "band": list(self.band) if self.band else None,
             "alert": [self.alert_low, self.alert_high],
             "action": [self.action_low, self.action_high],
-        }
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CurveView:
-    """One transition of one cycle over the baseline envelope, on a grid in column volumes."""
-
-    transition: str
-    grid_cv: tuple[float, ...]
-    fraction: tuple[float, ...]
-    envelope_low: tuple[float, ...]
-    envelope_high: tuple[float, ...]
-    density_per_cv: tuple[float, ...]
-    baseline_density_per_cv: tuple[float, ...]
-
-    def chart_data(self) -> dict[str, Any]:
-        """Return what the chart needs, one list a quantity."""
-        return {
-            "transition": self.transition,
-            "grid": _short(self.grid_cv),
-            "fraction": _short(self.fraction),
-            "low": _short(self.envelope_low),
-            "high": _short(self.envelope_high),
-            "density": _short(self.density_per_cv),
-            "baseline": _short(self.baseline_density_per_cv),
         }
 
 
@@ -148,9 +124,9 @@ class Ribbon:
         """Return what the chart needs: a row of densities a cycle."""
         return {
             "transition": self.transition,
-            "grid": _short(self.grid_cv),
+            "grid": words.short(self.grid_cv),
             "cycles": list(self.cycles),
-            "density": [_short(row) for row in self.density_per_cv],
+            "density": [words.short(row) for row in self.density_per_cv],
         }
 
     @property
@@ -210,8 +186,3 @@ class BedView:
             "cycles": [number for number, *_ in self.cycles],
             "selected": self.selected.number if self.selected else None,
         }
-
-
-def _short(values: Iterable[float | None]) -> list[float | None]:
-    """Cut to six significant digits, more than a screen shows; None stays None."""
-    return [None if value is None else float(f"{value:.6g}") for value in values]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 from beadline.kit import looks, words
 from beadline.reading import PlannedTransition
@@ -78,3 +79,28 @@ def number_line(
 def unit_of(metric: Metric, quantity: str) -> str:
     """Return a metric's unit on screen; that of a plateau is the unit of the signal's quantity."""
     return SIGNAL_UNITS.get(quantity, "") if metric.name in SIGNAL_METRICS else metric.unit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CurveView:
+    """One transition of one cycle over the baseline envelope, on a grid in column volumes."""
+
+    transition: str
+    grid_cv: tuple[float, ...]
+    fraction: tuple[float, ...]
+    envelope_low: tuple[float, ...]
+    envelope_high: tuple[float, ...]
+    density_per_cv: tuple[float, ...]
+    baseline_density_per_cv: tuple[float, ...]
+
+    def chart_data(self) -> dict[str, Any]:
+        """Return what the chart needs, one list a quantity."""
+        return {
+            "transition": self.transition,
+            "grid": words.short(self.grid_cv),
+            "fraction": words.short(self.fraction),
+            "low": words.short(self.envelope_low),
+            "high": words.short(self.envelope_high),
+            "density": words.short(self.density_per_cv),
+            "baseline": words.short(self.baseline_density_per_cv),
+        }

@@ -14,7 +14,7 @@ from sqlalchemy.orm import Session
 from beadline.features.packings.schemas import Bed
 from beadline.features.records import service as records
 from beadline.features.transitions import queries
-from beadline.features.transitions.schemas import NOT_FOUND, Analysed
+from beadline.features.transitions.schemas import NOT_FOUND, Analysed, CurveView
 from beadline.kit.errors import Invalid, NotFound
 from beadline.reading import (
     FoundTransition,
@@ -198,3 +198,29 @@ def reference_curves(session: Session, packing_id: int) -> dict[str, Floats]:
         if len(kept) < REFERENCE_CYCLES and row.fraction is not None:
             kept.append(row.fraction)
     return {name: np.mean(kept, axis=0) for name, kept in found.items() if len(kept) == REFERENCE_CYCLES}
+
+
+def curve_over_normal(
+    name: str,
+    grid_cv: Floats,
+    fraction: Floats | None,
+    density_per_cv: Floats | None,
+    normal: Sequence[Transition],
+) -> CurveView:
+    """Return a curve over the envelope of those that are normal, which may be none yet."""
+    fractions = np.array([row.fraction for row in normal])
+    densities = np.array([row.density_per_cv for row in normal])
+    known = len(normal) > 0
+    return CurveView(
+        transition=name,
+        grid_cv=_plain(grid_cv),
+        fraction=_plain(fraction),
+        envelope_low=_plain(fractions.min(axis=0)) if known else (),
+        envelope_high=_plain(fractions.max(axis=0)) if known else (),
+        density_per_cv=_plain(density_per_cv),
+        baseline_density_per_cv=_plain(densities.mean(axis=0)) if known else (),
+    )
+
+
+def _plain(values: Floats | None) -> tuple[float, ...]:
+    return () if values is None else tuple(round(float(v), 5) for v in values)

@@ -1,3 +1,6 @@
+import { mount, unmount } from "beadline/mount.js"
+import { curve } from "beadline/modules/curve.js"
+
 /**
  * Show what a file holds and what the verdict will be before it is recorded; take the file wherever it is dropped.
  * @param {HTMLFormElement} root
@@ -16,7 +19,7 @@ export function logRun(root) {
     const kept = { focus: document.activeElement?.id, open: box.querySelector("[data-corrections]")?.open }
     const body = new FormData(root)
     box.dataset.busy = "true"
-    if (!kept.open) box.replaceChildren(saying(`Reading ${input.files[0].name} …`))
+    if (!kept.open) empty(saying(`Reading ${input.files[0].name} …`))
     try {
       const answer = await fetch(root.dataset.look, { method: "POST", body, signal: running.signal })
       put(new DOMParser().parseFromString(await answer.text(), "text/html"), kept)
@@ -27,15 +30,22 @@ export function logRun(root) {
     box.dataset.busy = "false"
   }
 
+  function empty(...instead) {
+    unmount(box)
+    box.replaceChildren(...instead)
+  }
+
   /** Another file: what was corrected in the last one does not hold for it. */
   function lookAfresh() {
-    box.replaceChildren()
+    empty()
     look()
   }
 
   function put(page, { focus, open }) {
     const whole = page.querySelector("main h1")
+    unmount(box)
     box.replaceChildren(...(whole ? [saying(whole.textContent)] : page.body.childNodes))
+    mount(box, { curve })
     if (open) box.querySelector("[data-corrections]")?.setAttribute("open", "")
     if (focus && box.contains(document.getElementById(focus))) document.getElementById(focus).focus()
   }

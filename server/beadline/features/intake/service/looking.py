@@ -13,13 +13,16 @@ from beadline.features.drift import queries as drift_queries
 from beadline.features.drift import service as drift
 from beadline.features.intake.schemas import AnalysedRun, Corrections, Seen, SeenTransition
 from beadline.features.intake.service.logging import prepare
-from beadline.features.transitions.schemas import Analysed, number_line
+from beadline.features.transitions import queries as transition_queries
+from beadline.features.transitions import service as transitions
+from beadline.features.transitions.schemas import Analysed, CurveView, number_line
 from beadline.kit import looks
 from beadline.reading import Profile
 from beadline.science import metrics
 from beadline.science.drift import Judgement, Reading
 from beadline.store.tables import Packing
 
+FIRST_CYCLES = 15
 HEADLINES = ("hetp_moments", "hetp_width", "asymmetry", "mean_cv", "early_foot", "late_tail", "step_height")
 
 
@@ -44,7 +47,7 @@ def look(
     sha256 = hashlib.sha256(content).hexdigest()
     run = prepare(session, packing, content, filename=filename, corrections=corrections)
     wanted = cycle_queries.newest_number(session, packing.id) + 1 if number is None else number
-    judgement = drift.foresee(session, packing, _reading(wanted, run))
+    judgement, headline = drift.foresee(session, packing, _reading(wanted, run)) or (None, "")
     verdict = judgement.verdict if judgement else _without_charts(run)
     standing = drift_queries.bed_state(session, packing.id)
     known = cycle_queries.logged_from(session, packing.id, sha256)
@@ -53,7 +56,7 @@ def look(
             f"Recorded already, as cycle {known.number}.", "Recording it again changes nothing.", "void"
         )
         if known
-        else _lede(run, judgement, verdict)
+        else _lede(judgement, verdict, headline)
     )
     seen = Seen(
         lede=lede,
@@ -73,6 +76,7 @@ def look(
         ),
         not_the_bed=tuple(doubt.sentence for doubt in judgement.not_the_bed) if judgement else (),
         recognised=run.notes,
+        curves=_curves(session, packing, run),
     )
     return seen, run.profile
 
@@ -91,7 +95,7 @@ def _without_charts(run: AnalysedRun) -> str:
     return "in limits" if any(one.usable for one in run.transitions) else "not usable"
 
 
-def _lede(run: AnalysedRun, judgement: Judgement | None, verdict: str) -> looks.Lede:
+def _lede(judgement: Judgement | None, verdict: str, headline: str) -> looks.Lede:
     kind = looks.KIND_OF_VERDICT[verdict]
     if verdict == "not usable":
         return looks.Lede(
@@ -103,7 +107,7 @@ def _lede(run: AnalysedRun, judgement: Judgement | None, verdict: str) -> looks.
         )
     alert = judgement.alert
     if alert is not None and alert.raised:
-        return looks.Lede(f"This run would raise an {alert.level}.", alert.sentence, kind)
+        return looks.Lede(f"This run would raise an alert at the {alert.level} limit.", headline, kind)
     if judgement.condition == "learning baseline":
         return looks.Lede("In limits, as far as is known.", "The bed is still learning its baseline.", kind)
     if verdict == "in limits":
@@ -172,3 +176,20 @@ def _numbers(
 def _limits(limits: Mapping[str, Any], key: str, metric: metrics.Metric) -> tuple[float | None, float | None]:
     low, high = limits.get(key, {}).get("alert", (None, None))
     return (None if metric.side == "up" else low), high
+
+
+def _curves(session: Session, packing: Packing, run: AnalysedRun) -> tuple[CurveView, ...]:
+    standing = drift_queries.bed_state_to_go_on(session, packing.id)
+    normal = drift.baseline_cycles(standing) or range(1, FIRST_CYCLES + 1)
+    around = transition_queries.curves(session, packing.id, cycles=list(normal))
+    return tuple(
+        transitions.curve_over_normal(
+            one.plan.name,
+            one.result.grid_cv,
+            one.result.fraction,
+            one.result.density_per_cv,
+            [row for _, row in around if row.name == one.plan.name],
+        )
+        for one in run.transitions
+        if one.result is not None and one.usable
+    )

@@ -8,12 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 from sqlalchemy.orm import Session
 
-from beadline.features.overview.schemas import CurveView, CycleView
+from beadline.features.overview.schemas import CycleView
 from beadline.features.overview.service.story import Story, metric_of
 from beadline.features.overview.service.trends import FURTHER, LEADING, OF_THE_CYCLE
 from beadline.features.transitions import queries as transition_queries
 from beadline.features.transitions import service as transitions
-from beadline.features.transitions.schemas import number_line
+from beadline.features.transitions.schemas import CurveView, number_line
 from beadline.kit import looks
 from beadline.kit.errors import NotFound
 from beadline.store.tables import Cycle, Transition
@@ -98,24 +98,9 @@ def _curves(session: Session, story: Story, cycle: Cycle, names: Sequence[str]) 
     for name in names:
         around = [row for number, row in found if number in normal and row.name == name]
         if name in own:
-            views.append(_curve(own[name], around))
+            views.append(
+                transitions.curve_over_normal(
+                    name, transitions.grid_of(own[name]), own[name].fraction, own[name].density_per_cv, around
+                )
+            )
     return tuple(views)
-
-
-def _curve(row: Transition, around: Sequence[Transition]) -> CurveView:
-    fractions = np.array([other.fraction for other in around])
-    densities = np.array([other.density_per_cv for other in around])
-    known = len(around) > 0
-    return CurveView(
-        transition=row.name,
-        grid_cv=_plain(transitions.grid_of(row)),
-        fraction=_plain(row.fraction),
-        envelope_low=_plain(fractions.min(axis=0)) if known else (),
-        envelope_high=_plain(fractions.max(axis=0)) if known else (),
-        density_per_cv=_plain(row.density_per_cv),
-        baseline_density_per_cv=_plain(densities.mean(axis=0)) if known else (),
-    )
-
-
-def _plain(values: Floats | None) -> tuple[float, ...]:
-    return () if values is None else tuple(round(float(v), 5) for v in values)

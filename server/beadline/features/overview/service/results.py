@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import pandas as pd
-
 from beadline.features.overview.service.story import Story
 
 RISKY = ("=", "+", "-", "@", "\t", "\r")
@@ -11,6 +9,8 @@ RISKY = ("=", "+", "-", "@", "\t", "\r")
 
 def results_csv(story: Story) -> str:
     """Return a row a cycle: facts, verdict, and every value with its standard uncertainty in stored units."""
+    import pandas as pd  # here, since it would slow every start
+
     keys = sorted({key for values in story.values.values() for key in values})
     rows = []
     for cycle in story.cycles:
