@@ -16,8 +16,8 @@ from beadline.features.intake.service.logging import prepare
 from beadline.features.transitions import queries as transition_queries
 from beadline.features.transitions import service as transitions
 from beadline.features.transitions.schemas import Analysed, CurveView, number_line
-from beadline.kit import looks
-from beadline.reading import Profile
+from beadline.kit import looks, words
+from beadline.reading import Profile, Trace
 from beadline.science import metrics
 from beadline.science.drift import Judgement, Reading
 from beadline.store.tables import Packing
@@ -75,10 +75,20 @@ def look(
             for doubt in one.result.doubts
         ),
         not_the_bed=tuple(doubt.sentence for doubt in judgement.not_the_bed) if judgement else (),
-        recognised=run.notes,
+        recognised=(*_in_short(run.trace), *run.notes),
         curves=_curves(session, packing, run),
     )
     return seen, run.profile
+
+
+def _in_short(trace: Trace) -> tuple[str, str]:
+    """Say which columns were read as what, and which steps the file names."""
+    used = [column for column in trace.profile.columns if column.use != "ignored"]
+    columns = ", ".join(
+        f"“{c.header}” as {c.quantity or c.use}{f' in {c.unit}' if c.unit else ''}" for c in used
+    )
+    steps = ", ".join(f"{mark.name} at {words.number(mark.volume_m3 * 1e3, 4)} L" for mark in trace.marks)
+    return f"Columns: {columns}.", f"Steps: {steps}." if steps else "The file names no steps."
 
 
 def _reading(number: int, run: AnalysedRun) -> Reading:
