@@ -7,7 +7,6 @@ import warnings
 from typing import Any
 
 import numpy as np
-from scipy.io import netcdf_file
 
 from beadline.reading import series
 from beadline.reading.errors import UnreadableFile
@@ -25,6 +24,8 @@ def read(content: bytes, filename: str, profile: Profile | None, given: Facts) -
     ----------
     ASTM E1947, Standard Specification for Analytical Data Interchange Protocol for Chromatographic Data.
     """
+    from scipy.io import netcdf_file  # here, since it would slow every start and few files need it
+
     notes: list[str] = []
     try:
         with warnings.catch_warnings():

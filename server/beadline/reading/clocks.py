@@ -6,7 +6,6 @@ import re
 from collections.abc import Sequence
 
 import numpy as np
-import pandas as pd
 
 from beadline.reading import cells
 from beadline.reading.trace import Floats
@@ -45,6 +44,8 @@ def seconds(texts: Sequence[str], form: str) -> Floats:
     """Return cells of time in seconds since midnight, or since 1970 if dated; NaN if unreadable."""
     if not form.startswith("date"):
         return np.array([_clock_s(cell, form) for cell in texts], dtype=float)
+    import pandas as pd  # here, since it would slow every start
+
     series = (
         pd.Series(list(texts), dtype=object)
         .str.replace(",", ".", regex=False)

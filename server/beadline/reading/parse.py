@@ -5,9 +5,9 @@ from __future__ import annotations
 import io
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
-import pandas as pd
 
 from beadline.reading import cells, clocks, layout
 from beadline.reading.errors import UnreadableFile
@@ -15,6 +15,9 @@ from beadline.reading.profile import ColumnPlan
 from beadline.reading.rows import Sorter, Where
 from beadline.reading.trace import Floats
 from beadline.reading.wording import shown
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 Lines = Sequence[int]
 _NUMERIC = ("volume", "time", "signal")
@@ -86,6 +89,8 @@ def _pandas(
     text: str, most: int, in_first: int, wanted: Sequence[ColumnPlan], sorter: Sorter, *, strict: bool
 ) -> pd.DataFrame:
     """Read text with pandas: columns of numbers as such if `strict`, else as text."""
+    import pandas as pd  # here, since it would slow every start
+
     end = text.find("\n") if "\n" in text else len(text)
     padded = (
         text[:end] + sorter.delimiter * (most - in_first) + text[end:]

@@ -7,8 +7,6 @@ from dataclasses import dataclass
 from functools import cache, lru_cache
 from typing import Any
 
-import pint
-
 # kind of a unit -> the unit that arrays are kept in, as pint names it
 CANONICAL = {
     "conductivity": "mS/cm",
@@ -139,6 +137,8 @@ class Unit:
 
 @cache
 def _registry() -> Any:
+    import pint  # here, since it would slow every start
+
     registry: Any = pint.UnitRegistry(cache_folder=None)
     for definition in (
         "absorbance_unit = [absorbance]",

@@ -10,9 +10,6 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
-import openpyxl
-from openpyxl.utils import get_column_letter
-
 from beadline.reading import content as contents
 from beadline.reading import delimited
 from beadline.reading.errors import UnreadableFile
@@ -47,6 +44,8 @@ class SheetLines:
 
     def where(self, number: int, column: int, header: str = "") -> str:
         """Return the words that name a cell."""
+        from openpyxl.utils import get_column_letter  # here, since it would slow every start
+
         named = f" {header}" if header else ""
         return f"sheet {shown(self.sheet)}, cell {get_column_letter(column)}{number}{named}"
 
@@ -105,6 +104,8 @@ def _refuse_bomb(content: bytes, filename: str) -> None:
 
 
 def _open(content: bytes, filename: str) -> Any:
+    import openpyxl  # here, since it would slow every start
+
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import accumulate
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import signal
 
 from beadline.science.bed_model.bed import Bed
 
@@ -92,7 +92,8 @@ def autoregressive(rng: np.random.Generator, *, count: int, phi: float, sd: floa
         raise ValueError(f"phi must be between -1 and 1, not {phi!r}")
     shocks = rng.standard_normal(count) * sd
     shocks[1:] *= np.sqrt(1 - phi**2)
-    return np.asarray(signal.lfilter([1.0], [1.0, -phi], shocks), dtype=np.float64)
+    series = accumulate(shocks.tolist(), lambda before, shock: phi * before + shock)
+    return np.fromiter(series, dtype=np.float64, count=count)
 
 
 def vary(rng: np.random.Generator, *, cycles: int, spread: Spread) -> tuple[Variation, ...]:

@@ -7,7 +7,7 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import signal as filters
+from scipy import linalg
 
 from beadline.science.pulse.emg import Fit
 
@@ -36,10 +36,11 @@ class Noise:
     def covariance(self, rows: Array) -> Array:
         """Covariance of linear functionals of the record, given as rows of weights a sample."""
         weighted = rows * self.sd
-        pole = [1.0, -self.correlation]
-        ahead = filters.lfilter([1.0], pole, weighted, axis=1)
-        behind = filters.lfilter([1.0], pole, weighted[:, ::-1], axis=1)[:, ::-1]
-        return np.asarray(weighted @ (ahead + behind - weighted).T)
+        bands = np.ones((2, self.sd.size))
+        bands[1] = -self.correlation
+        ahead = linalg.solve_banded((1, 0), bands, weighted.T)
+        behind = linalg.solve_banded((0, 1), bands[::-1], weighted.T)
+        return np.asarray(weighted @ (ahead + behind - weighted.T))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

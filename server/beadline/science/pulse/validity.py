@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 import numpy as np
-from scipy import signal as filters
 
+from beadline.science import peaks
 from beadline.science.estimates import Doubt, Estimate
 from beadline.science.pulse import baseline as baselines
 from beadline.science.pulse.plates import Bed
@@ -156,8 +156,8 @@ def _of_form(read: PeakReading) -> list[Doubt]:
 def _modes(read: PeakReading) -> int:
     """Number of separate maxima that stand out by more than noise can."""
     clear = max(MODE_HEIGHT * read.apex.signal, 5 * read.noise_sd)
-    found, _ = filters.find_peaks(read.smooth, height=clear, prominence=clear)
-    return int(found.size)
+    found = peaks.maxima(read.smooth, prominence=clear)
+    return int(np.count_nonzero(read.smooth[found.places] >= clear))
 
 
 def _of_retention(read: PeakReading, bed: Bed) -> list[Doubt]:

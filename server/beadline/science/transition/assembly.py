@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from scipy import interpolate, signal
+from scipy import interpolate
 
-from beadline.science import metrics
+from beadline.science import metrics, peaks
 from beadline.science.estimates import Doubt, Estimate
 from beadline.science.transition import cleaning, front_doubts, judging, readings, withholding, workings
 from beadline.science.transition import curve as curves
@@ -152,8 +152,8 @@ def _front_doubts(
 def modes_of(curve: curves.Curve) -> int:
     """Peaks of the derivative that stand out from their own uncertainty and 3 % of the highest."""
     sd = np.sqrt(np.sum(curve.density_spread**2, axis=1))
-    peaks, seen = signal.find_peaks(curve.density, prominence=0.03 * float(np.max(curve.density)))
-    return int(np.count_nonzero(seen["prominences"] > 4 * sd[peaks]))
+    found = peaks.maxima(curve.density, prominence=0.03 * float(np.max(curve.density)))
+    return int(np.count_nonzero(found.prominences > 4 * sd[found.places]))
 
 
 def _finished(
