@@ -111,6 +111,7 @@ def cycle_view(cycle: int) -> CycleView:
         kind=kind(cycle),
         drift=12 * wear(cycle),
         numbers=(("wash to strip", (numbers,)),),
+        further=(),
         curves=(curve(cycle, "wash to strip"), curve(cycle, "strip to wash")),
         doubts=("The plateau drifts by 0.4 % of the step.",),
         not_the_bed=(),
