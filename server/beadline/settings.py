@@ -10,6 +10,7 @@ from pydantic import Field, ValidationError, field_validator
 from pydantic_settings import BaseSettings, SettingsConfigDict
 
 PREFIX = "BEADLINE_"
+OF_TESTS = "BEADLINE_TESTS_"
 
 
 class BadSettings(Exception):
@@ -67,13 +68,15 @@ def load(**given: object) -> Settings:
     Raises
     ------
     BadSettings
-        If a variable starting with BEADLINE_ is unknown or has a value that can't be used.
+        If a variable starting with BEADLINE_ is unknown or has a value that can't be used; those that
+        start with BEADLINE_TESTS_ are for the tests.
     """
     known = {PREFIX + name.upper() for name in Settings.model_fields} | {
         PREFIX + "TOKEN",
         PREFIX + "PASSWORD",
     }
-    unknown = sorted(name for name in os.environ if name.startswith(PREFIX) and name not in known)
+    ours = {name for name in os.environ if name.startswith(PREFIX) and not name.startswith(OF_TESTS)}
+    unknown = sorted(ours - known)
     if unknown:
         raise BadSettings(f"Unknown setting {', '.join(unknown)}. Known are: {', '.join(sorted(known))}.")
     try:
