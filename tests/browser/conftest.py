@@ -4,28 +4,22 @@ from __future__ import annotations
 
 import os
 import shutil
-import socket
-import threading
-import time
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import timedelta
 from pathlib import Path
 
 import pytest
-import uvicorn
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 from tests.browser import sample
+from tests.browser.serving import served
 from tests.browser.visits import PASSWORD
 
-from beadline import app
 from beadline.features.accounts import service as accounts
 from beadline.kit import clock
 from beadline.settings import Settings
 from beadline.store import migrate
 from beadline.store.engine import make_engine, writing_sessions
-
-START_WITHIN_S = 20.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,22 +73,8 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Site]:
                 at=clock.now() - timedelta(days=1),
             )
     engine.dispose()
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
-    built = app.build(settings)
-    built.include_router(sample.router)
-    server = uvicorn.Server(uvicorn.Config(built, host="127.0.0.1", port=port, log_level="warning"))
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
-    deadline = time.monotonic() + START_WITHIN_S
-    while not server.started:
-        if time.monotonic() > deadline or not thread.is_alive():
-            pytest.fail("the server did not start")
-        time.sleep(0.05)
-    yield Site(f"http://127.0.0.1:{port}", settings)
-    server.should_exit = True
-    thread.join(timeout=10)
+    with served(settings, sample.router) as address:
+        yield Site(address, settings)
 
 
 @pytest.fixture

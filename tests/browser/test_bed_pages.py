@@ -6,7 +6,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 from tests.browser.conftest import Site
 from tests.browser.sample import CYCLES, VOID
-from tests.browser.visits import serious_findings
+from tests.browser.visits import serious_findings, until
 
 COLUMNS, COLUMN = "/sample/columns", "/sample/columns/GW-80"
 
@@ -77,7 +77,7 @@ def test_more_metrics_can_be_shown_and_the_address_keeps_them(page: Page) -> Non
     open_column(page)
     page.get_by_label("Early foot").check()
     expect(page.locator(".plot .subplot")).not_to_have_count(0)
-    page.wait_for_function("document.querySelectorAll('[data-module=trends] .yaxislayer-above').length >= 4")
+    until(page, "document.querySelectorAll('[data-module=trends] .yaxislayer-above').length >= 4")
     page.reload()
     expect(page.get_by_label("Early foot")).to_be_checked()
 
@@ -94,10 +94,7 @@ def test_charts_follow_the_colours(page: Page) -> None:
     ring = "[data-module=trends] .plot .scatterlayer .js-line"
     light = page.locator(ring).first.evaluate("line => getComputedStyle(line).stroke")
     page.get_by_label("Appearance").select_option("dark")
-    page.wait_for_function(
-        "([ring, light]) => getComputedStyle(document.querySelector(ring)).stroke !== light",
-        arg=[ring, light],
-    )
+    until(page, f"getComputedStyle(document.querySelector('{ring}')).stroke !== '{light}'")
 
 
 def test_without_script_every_number_is_in_a_table(browser: Browser, site: Site) -> None:
@@ -146,12 +143,12 @@ def test_charts_keep_to_their_place_when_the_window_changes_and_on_paper(page: P
         const place = plot.getBoundingClientRect()
         return chart.bottom > place.bottom + 1 || chart.right > place.right + 1
     })"""
-    page.wait_for_function(f"!({overlap})()")
+    until(page, f"!({overlap})()")
     page.evaluate("dispatchEvent(new Event('beforeprint'))")
     widths = page.locator(".plot .svg-container").evaluate_all("all => all.map((one) => one.offsetWidth)")
     assert max(widths) <= 660
     page.evaluate("dispatchEvent(new Event('afterprint'))")
-    page.wait_for_function(f"!({overlap})()")
+    until(page, f"!({overlap})()")
 
 
 def test_beds_sort_by_a_heading_and_back_to_worst_first(page: Page) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import time
+
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page
 
@@ -27,3 +29,11 @@ def serious_findings(page: Page) -> list[str]:
         if finding["impact"] in SERIOUS
         for node in finding["nodes"]
     ]
+
+
+def until(page: Page, expression: str, *, within_s: float = 10.0) -> None:
+    """Wait until an expression holds in the page; asked from outside, as its policy forbids eval."""
+    deadline = time.monotonic() + within_s
+    while not page.evaluate(expression):
+        assert time.monotonic() < deadline, f"never true: {expression}"
+        page.wait_for_timeout(50)

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from concurrent.futures import Executor, ProcessPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import cache, partial
 from multiprocessing import get_context
@@ -59,9 +59,20 @@ class _Run:
     analysed: AnalysedRun
 
 
-def load(new_session: sessionmaker[Session], *, today: date, progress: Progress) -> None:
-    """Put the whole plant into an empty database; all of it or, if this fails, nothing."""
+def load(
+    new_session: sessionmaker[Session],
+    *,
+    today: date,
+    progress: Progress,
+    only: Collection[str] | None = None,
+) -> None:
+    """Put the plant into an empty database; all of it or, if this fails, nothing.
+
+    With `only`, the packings with these keys alone.
+    """
     plant = _plant(today)
+    if only is not None:
+        plant = replace(plant, packings=tuple(p for p in plant.packings if p.key in only))
     ordered = sorted(((p, c) for p in plant.packings for c in p.cycles), key=lambda pair: pair[1].started_at)
     with new_session.begin() as session, _pool() as pool:
         staff = people.make(session, plant, at=min(p.packed_at for p in plant.packings))

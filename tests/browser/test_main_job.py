@@ -1,0 +1,135 @@
+"""The main job as a tired operator does it: find the bed, log its run, see the verdict, acknowledge.
+
+The beds are two of the invented demo plant's, loaded through the services; the file is one that lies in
+seed_data/drop. That file's bed has begun to crack: the physical model opens a fast path from cycle 58 on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, Page, expect
+from tests.browser.serving import served
+from tests.browser.visits import serious_findings
+
+from beadline.demo import loading, people
+from beadline.kit import clock, places
+from beadline.settings import Settings
+from beadline.store import migrate
+from beadline.store.engine import make_engine, writing_sessions
+
+DROP = places.folder("seed_data") / "drop"
+
+
+@pytest.fixture(scope="module")
+def plant(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """A server with the beds Knot and Sanderling in its database."""
+    settings = Settings(database_url=f"sqlite:///{tmp_path_factory.mktemp('plant') / 'plant.db'}", demo=True)
+    engine = make_engine(settings.database_url)
+    migrate.upgrade(engine)
+    loading.load(
+        writing_sessions(engine),
+        today=clock.now().date(),
+        progress=lambda done, total: None,
+        only=("Knot 1", "Sanderling 1"),
+    )
+    engine.dispose()
+    with served(settings) as address:
+        yield address
+
+
+@pytest.fixture
+def operator(browser: Browser, plant: str) -> Iterator[Page]:
+    """A page on which Ines, an operator, is signed in; it may say nothing on its console."""
+    context = browser.new_context(base_url=plant)
+    page = context.new_page()
+    said: list[str] = []
+    page.on("console", lambda message: said.append(message.text) if message.type == "error" else None)
+    page.on("pageerror", lambda error: said.append(str(error)))
+    page.goto("/sign-in")
+    page.get_by_label("Name").fill("ines")
+    page.get_by_label("Password").fill(people.PASSWORD)
+    page.get_by_role("button", name="Sign in").click()
+    page.wait_for_url("**/")
+    yield page
+    context.close()
+    assert [text for text in said if "status of 4" not in text] == []
+
+
+def choose(page: Page, bed: str, path: Path) -> None:
+    page.goto("/log-a-run")
+    page.get_by_label("Bed", exact=True).select_option(label=bed)
+    page.get_by_label("Trace file of the run").set_input_files(path)
+
+
+def test_a_run_is_logged_and_its_alert_acknowledged(operator: Page) -> None:
+    page = operator
+    row = page.get_by_role("row").filter(has=page.get_by_role("link", name="Knot", exact=True))
+    expect(row).to_contain_text("58 of")
+    expect(row.get_by_role("img", name="58 cycles")).to_be_visible()
+    assert serious_findings(page) == []
+
+    row.get_by_role("link", name="Knot", exact=True).click()
+    page.locator("[data-module=trends][data-state=drawn]").wait_for()
+    expect(page.locator("[data-fragment] h2").first).to_contain_text("Cycle 58")
+    page.get_by_role("slider", name="Cycle").press("Home")
+    expect(page.locator("[data-fragment] h2").first).to_contain_text("Cycle 1 ")
+    assert serious_findings(page) == []
+
+    choose(page, "Knot, packing 1", DROP / "knot_1_cycle_059.csv")
+    seen = page.locator("[data-seen]")
+    expect(seen).to_contain_text("would raise an alert")
+    expect(seen).to_contain_text("conductivity in mS/cm")
+    expect(seen).to_contain_text("cycle 59 of Knot")
+    seen.locator("[data-module=curve][data-state=drawn]").first.wait_for()
+    assert serious_findings(page) == []
+
+    page.get_by_label("Batch").fill("KN-140")
+    page.get_by_role("button", name="Record this run").click()
+    page.wait_for_url("**/columns/**cycle=59")
+    expect(page.locator("[data-fragment] h2").first).to_contain_text("Cycle 59")
+    expect(page.locator("[data-fragment]").first).to_contain_text("logged by Ines Okafor")
+
+    page.goto("/alerts")
+    expect(page.get_by_role("main")).to_contain_text("Knot")
+    page.get_by_role("row").filter(has_text="Knot").get_by_role("link").first.click()
+    expect(page.get_by_role("main")).to_contain_text("Channel or crack", ignore_case=True)
+    page.get_by_label("Comment").fill("Seen; the next batch waits for a pulse test.")
+    page.get_by_role("button", name="Acknowledge").click()
+    expect(page.get_by_role("main")).to_contain_text("acknowledged")
+    expect(page.get_by_role("main")).to_contain_text("the next batch waits")
+    assert serious_findings(page) == []
+
+    page.goto("/")
+    expect(page.get_by_role("row").filter(has_text="Knot")).to_contain_text("59 of")
+
+    choose(page, "Knot, packing 1", DROP / "knot_1_cycle_059.csv")
+    expect(seen).to_contain_text("Recorded already, as cycle 59")
+    page.get_by_role("button", name="Record this run").click()
+    expect(page.get_by_role("main")).to_contain_text("recorded already, as cycle 59, logged by Ines Okafor")
+
+
+def test_what_was_recognised_can_be_corrected(operator: Page) -> None:
+    page = operator
+    choose(
+        page, "Sanderling, packing 1", places.folder("seed_data") / "drop" / "oystercatcher_1_cycle_187.csv"
+    )
+    seen = page.locator("[data-seen]")
+    seen.get_by_text("Correct how the file is read").click()
+    unit = seen.get_by_label("Conductivity [mS/cm]: unit")
+    unit.fill("bar")
+    unit.press("Tab")
+    expect(seen.get_by_role("alert")).to_contain_text("bar")
+
+
+def test_a_file_that_is_none_is_refused_where_it_was_dropped(operator: Page, tmp_path: Path) -> None:
+    path = tmp_path / "letter.csv"
+    path.write_text("Dear colleagues,\nthe column is fine.\n")
+    choose(operator, "Sanderling, packing 1", path)
+    expect(operator.locator("[data-seen]").get_by_role("alert")).to_be_visible()
+    operator.get_by_role("button", name="Record this run").click()
+    expect(operator.get_by_role("main").get_by_role("alert").first).to_be_visible()
+    operator.goto("/")
+    expect(operator.get_by_role("row").filter(has_text="Sanderling")).to_contain_text("9 of")
