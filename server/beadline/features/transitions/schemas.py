@@ -65,11 +65,14 @@ def number_line(
     ('0.0470', 'cm', 'at most 0.0410', 'act')
     """
     low, high = (None if limit is None else limit * metric.factor for limit in limits)
+    value, u = "", ""
+    if pair:
+        value, u = words.with_uncertainty(pair[0] * metric.factor, pair[1] * metric.factor, metric.digits)
     return looks.NumberLine(
         label=metric.label,
         unit=unit_of(metric, quantity),
-        value=words.number(pair[0] * metric.factor, metric.digits) if pair else "",
-        u=words.number(pair[1] * metric.factor, 2) if pair else "",
+        value=value,
+        u=u,
         limit=looks.span(low, high, metric.digits),
         kind=looks.KIND_OF_LEVEL[level] if pair else "void",
         doubt=why_not,

@@ -1,6 +1,9 @@
 // A gap that nobody sees: without one the library scales an image by an inline style, which the page forbids.
 const NO_PIXEL_IMAGE = 0.01
 
+// Faint slopes get half of the shades: an early foot or a late tail is where a bed's trouble shows first.
+const FAINT = 0.12
+
 /**
  * Every transition's slope as a column of shades, cycle by cycle, over the same margins as the trends.
  * @param {{grid: number[], cycles: number[], density: number[][]}} ribbon
@@ -14,7 +17,7 @@ export function ribbonFigure(ribbon, { theme, selected, narrow = false }) {
   return {
     data: [{
       type: "heatmap", x: ribbon.cycles, y: ribbon.grid, z: transposed(ribbon.density), xgap: NO_PIXEL_IMAGE,
-      colorscale: [[0, theme.sheet], [0.5, theme.dataPale], [1, theme.data]], showscale: false,
+      colorscale: [[0, theme.sheet], [FAINT, theme.dataPale], [1, theme.data]], showscale: false,
       hovertemplate: "cycle %{x}, %{y:.2f} CV: %{z:.2f} per CV<extra></extra>",
     }],
     layout: {

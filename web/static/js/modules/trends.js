@@ -15,12 +15,12 @@ export function trends(root) {
   let selected = bed.selected
 
   restoreShown(boxes)
-  for (const hidden of root.querySelectorAll(".shown, .hint-keys")) hidden.hidden = false
+  for (const hidden of root.querySelectorAll("fieldset.shown, .hint-keys")) hidden.hidden = false
   const shown = () => boxes.filter((box) => box.checked).map((box) => box.value)
   const figure = (theme) => trendFigure(bed, { theme, shown: shown(), selected, narrow: isNarrow() })
   const chart = keepDrawn(plot, figure, { onClick: ({ x }) => select(x) })
 
-  root.querySelector(".shown").addEventListener("change", () => {
+  root.querySelector("fieldset.shown").addEventListener("change", () => {
     history.replaceState(null, "", withQuery(location.href, "show", shown().join("~")))
     chart.redraw()
   })
@@ -45,7 +45,10 @@ export function trends(root) {
 function restoreShown(boxes) {
   const asked = new URLSearchParams(location.search).get("show")?.split("~")
   if (!asked) return
-  for (const box of boxes) box.checked = asked.includes(box.value)
+  for (const box of boxes) {
+    box.checked = asked.includes(box.value)
+    if (box.checked) box.closest("details")?.setAttribute("open", "")
+  }
 }
 
 function describe(plot, bed, selected) {
