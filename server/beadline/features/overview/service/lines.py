@@ -35,7 +35,12 @@ def bed_lines(session: Session) -> list[BedLine]:
     tests = pulse_queries.newest_of_packings(session, ids)
     alerts = alert_queries.open_of_packings(session, ids)
     lines = [bed_line(p, standings.get(p.id), tests.get(p.id), alerts.get(p.id)) for p in packings]
-    return sorted(lines, key=lambda line: (WORST_FIRST.index(line.condition), -_last_drift(line), line.name))
+    return sorted(lines, key=_concern)
+
+
+def _concern(line: BedLine) -> tuple[int, bool, float, str]:
+    """Order by condition, then beds with an open alert, then by drift."""
+    return WORST_FIRST.index(line.condition), line.open_alert_id is None, -_last_drift(line), line.name
 
 
 def _last_drift(line: BedLine) -> float:
