@@ -10,7 +10,7 @@ from typing import Any
 # kind of a unit -> the unit that arrays are kept in, as pint names it
 CANONICAL = {
     "conductivity": "mS/cm",
-    "uv": "milliabsorbance_unit",
+    "uv": "milliabsorbance_of_light",
     "ph": "acidity_unit",
     "pressure": "Pa",
     "flow": "m**3/s",
@@ -30,15 +30,15 @@ _WHOLE = {
     "ph": ("pH", "acidity_unit"),
     "phunits": ("pH", "acidity_unit"),
     "phunit": ("pH", "acidity_unit"),
-    "au": ("AU", "absorbance_unit"),
-    "a.u.": ("AU", "absorbance_unit"),
-    "od": ("AU", "absorbance_unit"),
-    "abs": ("AU", "absorbance_unit"),
-    "absorbanceunits": ("AU", "absorbance_unit"),
-    "mau": ("mAU", "milliabsorbance_unit"),
-    "m.a.u.": ("mAU", "milliabsorbance_unit"),
-    "milliau": ("mAU", "milliabsorbance_unit"),
-    "µau": ("µAU", "microabsorbance_unit"),
+    "au": ("AU", "absorbance_of_light"),
+    "a.u.": ("AU", "absorbance_of_light"),
+    "od": ("AU", "absorbance_of_light"),
+    "abs": ("AU", "absorbance_of_light"),
+    "absorbanceunits": ("AU", "absorbance_of_light"),
+    "mau": ("mAU", "milliabsorbance_of_light"),
+    "m.a.u.": ("mAU", "milliabsorbance_of_light"),
+    "milliau": ("mAU", "milliabsorbance_of_light"),
+    "µau": ("µAU", "microabsorbance_of_light"),
     "cv": ("CV", "bed_volume"),
     "bv": ("CV", "bed_volume"),
     "columnvolumes": ("CV", "bed_volume"),
@@ -141,7 +141,7 @@ def _registry() -> Any:
 
     registry: Any = pint.UnitRegistry(cache_folder=None)
     for definition in (
-        "absorbance_unit = [absorbance]",
+        "absorbance_of_light = [absorbance]",
         "bed_volume = [bed_volume]",
         "acidity_unit = [acidity]",
     ):
