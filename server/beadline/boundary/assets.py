@@ -25,11 +25,10 @@ FOR_GOOD = "public, max-age=31536000, immutable"
 
 @dataclass(frozen=True, slots=True)
 class Asset:
-    """A static file: its bytes, its type and its bytes compressed."""
+    """A static file: its bytes and its type."""
 
     content: bytes
     media_type: str
-    zipped: bytes
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,11 +76,15 @@ def load() -> Assets:
         hashed = f"{stem}.{hashlib.sha256(content).hexdigest()[:12]}{dot}{ending}"
         media_type = "text/javascript" if ending == "js" else mimetypes.guess_type(name)[0]
         addresses[name] = f"/static/{hashed}"
-        files[hashed] = Asset(
-            content, media_type or "application/octet-stream", gzip.compress(content, 6, mtime=0)
-        )
+        files[hashed] = Asset(content, media_type or "application/octet-stream")
     foreign = FOREIGN_STYLE.search(paths[PLOTLY].read_bytes())
     return Assets(addresses, files, foreign.group(1).decode() if foreign else "")
+
+
+@cache
+def _zipped(name: str) -> bytes:
+    """Compress a file when it is first asked for: the plotting library alone would slow the first page."""
+    return gzip.compress(load().files[name].content, 6, mtime=0)
 
 
 def _plotly() -> Path:
@@ -105,4 +108,4 @@ def serve(request: Request, name: str) -> Response:
     if "gzip" not in request.headers.get("accept-encoding", ""):
         return Response(asset.content, media_type=asset.media_type, headers=headers)
     headers["Content-Encoding"] = "gzip"
-    return Response(asset.zipped, media_type=asset.media_type, headers=headers)
+    return Response(_zipped(name), media_type=asset.media_type, headers=headers)

@@ -6,8 +6,8 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike, NDArray
-from scipy import interpolate, optimize
 
 from beadline.science.estimates import Doubt, Estimate
 
@@ -239,11 +239,11 @@ def _released(curve: OutletCurve, band_cv: float) -> tuple[Array, Array]:
     """The curve made rising, and spread over the band in which the product comes off."""
     if not (np.isfinite(band_cv) and band_cv >= 0):
         raise ValueError(f"band_cv must not be negative, got {band_cv}")
-    rising = np.clip(optimize.isotonic_regression(curve.fraction).x, 0.0, 1.0)
+    rising = np.clip(scipy.optimize.isotonic_regression(curve.fraction).x, 0.0, 1.0)
     finer = math.ceil(FINE / curve.volume_cv.size)
     places = np.arange(curve.volume_cv.size)
     volume = np.interp(np.linspace(0, places[-1], places[-1] * finer + 1), places, curve.volume_cv)
-    fraction = interpolate.pchip_interpolate(curve.volume_cv, rising, volume)
+    fraction = scipy.interpolate.pchip_interpolate(curve.volume_cv, rising, volume)
     if band_cv == 0:
         return volume, fraction
     sampled = volume

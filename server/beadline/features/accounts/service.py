@@ -6,6 +6,7 @@ import hashlib
 import secrets
 from collections.abc import Sequence
 from datetime import datetime, timedelta
+from functools import cache
 
 from argon2 import PasswordHasher
 from argon2.exceptions import VerificationError
@@ -24,7 +25,6 @@ TRIES = 5
 LOCKED_FOR = timedelta(minutes=15)
 
 _hasher = PasswordHasher()
-_nobody = _hasher.hash(secrets.token_urlsafe())
 
 
 def make_user(
@@ -89,12 +89,18 @@ def check_password(session: Session, *, name: str, password: str, at: datetime) 
     user = queries.user_named(session, name)
     if user is not None and user.locked_until is not None and user.locked_until > at:
         raise TooMany("Too many failed tries to sign in.", mend="Wait 15 minutes, or ask an administrator.")
-    if not _fits(user.password_hash if user else _nobody, password) or user is None or not user.active:
+    if not _fits(user.password_hash if user else _nobodys(), password) or user is None or not user.active:
         if user is not None:
             _count_failure(session, user, at)
         return None
     user.failed_sign_ins, user.locked_until = 0, None
     return user
+
+
+@cache
+def _nobodys() -> str:
+    """Return a hash that no password fits, so that an unknown name takes as long to refuse as a known one."""
+    return _hasher.hash(secrets.token_urlsafe())
 
 
 def _fits(password_hash: str, password: str) -> bool:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import special
 
 from beadline.science.drift.baseline import robust_moments, values_of
 from beadline.science.drift.prior import Prior
@@ -86,10 +86,10 @@ def _lag(y: Floats) -> float:
 def _common_spread(spreads: Floats) -> tuple[float, float]:
     """Common spread and the degrees of freedom it is worth."""
     variance, dof = spreads[:, 0] ** 2, spreads[:, 1]
-    centred = np.log(variance) - special.digamma(dof / 2) + np.log(dof / 2)
-    extra = float(np.var(centred, ddof=1) - np.mean(special.polygamma(1, dof / 2)))
+    centred = np.log(variance) - scipy.special.digamma(dof / 2) + np.log(dof / 2)
+    extra = float(np.var(centred, ddof=1) - np.mean(scipy.special.polygamma(1, dof / 2)))
     worth = _MOST_WORTH if extra <= 0 else min(2 * _inverse_trigamma(extra), _MOST_WORTH)
-    common = float(np.exp(np.mean(centred) + special.digamma(worth / 2) - np.log(worth / 2)))
+    common = float(np.exp(np.mean(centred) + scipy.special.digamma(worth / 2) - np.log(worth / 2)))
     return float(np.sqrt(common)), worth
 
 
@@ -97,8 +97,8 @@ def _inverse_trigamma(value: float) -> float:
     """Solve trigamma(x) = value by Newton's method on its reciprocal, which is nearly straight."""
     x = 0.5 + 1 / value
     for _ in range(50):
-        now = float(special.polygamma(1, x))
-        step = now * (1 - now / value) / float(special.polygamma(2, x))
+        now = float(scipy.special.polygamma(1, x))
+        step = now * (1 - now / value) / float(scipy.special.polygamma(2, x))
         x += step
         if abs(step) < 1e-10 * x:
             break

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import special
+import scipy
 
 from beadline.science.drift.finding import Finding
 from beadline.science.drift.reading import metric_of, transition_of
@@ -40,7 +40,7 @@ def gaps(recent_usable: Sequence[bool]) -> tuple[Doubt, ...]:
     'traces_not_usable'
     """
     missing, total = sum(not usable for usable in recent_usable), len(recent_usable)
-    if missing < 3 or special.bdtrc(missing - 1, total, _USUAL_GAP_SHARE) > 1 / 400:
+    if missing < 3 or scipy.special.bdtrc(missing - 1, total, _USUAL_GAP_SHARE) > 1 / 400:
         return ()
     sentence = f"{missing} of the last {total} cycles could not be used; check probe, logging and step marks."
     return (Doubt("traces_not_usable", sentence),)

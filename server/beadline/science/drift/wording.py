@@ -10,7 +10,7 @@ from beadline.science.drift.reading import metric_of
 
 WORTH_SAYING_SD = 3.0
 MOST = 3
-# What people at the skid know by name, in the order in which it is said: how its rise and its fall are called.
+# What people at the skid know by name, in the order in which it is said: how its rise and fall are called.
 PLAIN = {
     "hetp_moments": ("HETP up {}", "HETP down {}"),
     "early_foot": ("an early foot on the curve", ""),

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import linalg
 
 from beadline.science.pulse.emg import Fit
 
@@ -38,8 +38,8 @@ class Noise:
         weighted = rows * self.sd
         bands = np.ones((2, self.sd.size))
         bands[1] = -self.correlation
-        ahead = linalg.solve_banded((1, 0), bands, weighted.T)
-        behind = linalg.solve_banded((0, 1), bands[::-1], weighted.T)
+        ahead = scipy.linalg.solve_banded((1, 0), bands, weighted.T)
+        behind = scipy.linalg.solve_banded((0, 1), bands[::-1], weighted.T)
         return np.asarray(weighted @ (ahead + behind - weighted.T))
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import optimize, special
 
 Array = NDArray[np.float64]
 
@@ -40,9 +40,9 @@ def density(volume_m3: Array, mu_m3: float, sigma_m3: float, tau_m3: float) -> A
         return np.asarray(gaussian * (1 + z * tau_m3 / sigma_m3) / (sigma_m3 * np.sqrt(2 * np.pi)))
     z = z if tau_m3 > 0 else -z
     x = (1 / ratio - z) / np.sqrt(2)
-    front = gaussian * special.erfcx(np.maximum(x, -5.0))
+    front = gaussian * scipy.special.erfcx(np.maximum(x, -5.0))
     exponent = np.minimum(0.5 / ratio**2 - z / ratio, 700.0)
-    tail = np.exp(np.where(x < -5, exponent, -700.0)) * special.erfc(x)
+    tail = np.exp(np.where(x < -5, exponent, -700.0)) * scipy.special.erfc(x)
     return np.asarray(np.where(x < -5, tail, front) / (2 * abs(tau_m3)))
 
 
@@ -126,7 +126,7 @@ def fit(
 
 def _solve(
     x: Array, signal: Array, width: float, tail: float, *, with_baseline: bool
-) -> optimize.OptimizeResult:
+) -> scipy.optimize.OptimizeResult:
     """Vary position, width and tail; area and baseline follow by linear least squares."""
     first = np.array([-0.6 * tail, np.log(width), tail])
 
@@ -134,7 +134,7 @@ def _solve(
         return _linear(p, x, signal, with_baseline=with_baseline)[1]
 
     bounds = ([-3.0, np.log(0.02), -6.0], [3.0, np.log(3.0), 6.0])
-    return optimize.least_squares(misfit, first, bounds=bounds, x_scale=(0.1, 0.1, 0.1), max_nfev=60)
+    return scipy.optimize.least_squares(misfit, first, bounds=bounds, x_scale=(0.1, 0.1, 0.1), max_nfev=60)
 
 
 def _linear(p: Array, x: Array, signal: Array, *, with_baseline: bool) -> tuple[Array, Array, Array]:

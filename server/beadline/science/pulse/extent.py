@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import ndimage
 
 from beadline.science.pulse.baseline import Baseline
 
@@ -35,7 +35,7 @@ def standing(signal: Array, *, apex: int, half_widths: tuple[int, int], base: Ba
     above 1e-5 of the height. The stretch found is lengthened by 15 % of its distance from the apex.
     """
     reach = max(5, min(half_widths) // 2)
-    mean = ndimage.uniform_filter1d(signal, reach, mode="nearest")
+    mean = scipy.ndimage.uniform_filter1d(signal, reach, mode="nearest")
     sd = base.noise_sd * np.sqrt((1 + base.correlation) / (1 - base.correlation) / reach)
     clear = np.flatnonzero(mean > max(CLEAR * sd, 1e-5 * float(np.max(mean))))
     apart = max(int(GAP * sum(half_widths)), 1)

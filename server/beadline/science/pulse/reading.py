@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import ndimage
 
 from beadline.science.estimates import Doubt
 from beadline.science.pulse import baseline as baselines
@@ -213,7 +213,7 @@ def _outline(volume: Array, raw: Array, settings: Settings) -> tuple[Array, shap
     edge = max(5, raw.size // 20)
     ends = np.array([np.median(raw[:edge]), np.median(raw[-edge:])])
     line = np.interp(volume, volume[[edge // 2, -1 - edge // 2]], ends)
-    smooth = ndimage.uniform_filter1d(raw - line, max(3, raw.size // 400), mode="nearest")
+    smooth = scipy.ndimage.uniform_filter1d(raw - line, max(3, raw.size // 400), mode="nearest")
     dips = settings.polarity == "down" or (settings.polarity == "either" and -smooth.min() > smooth.max())
     sign = -1.0 if dips else 1.0
     return sign * raw, _half_widths(volume, sign * smooth)
@@ -240,7 +240,7 @@ def _smooth(volume: Array, signal: Array, rough: shape.Outline) -> Array:
     """Running mean over a sixth of the shorter half width, only used to see where to look."""
     step = float(np.median(np.diff(volume)))
     width = int(min(rough.front_m3, rough.back_m3) / (6 * step)) | 1
-    return np.asarray(ndimage.uniform_filter1d(signal, max(1, min(width, 201)), mode="nearest"))
+    return np.asarray(scipy.ndimage.uniform_filter1d(signal, max(1, min(width, 201)), mode="nearest"))
 
 
 def _crossings(

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike, NDArray
-from scipy import ndimage
 
 from beadline.science.estimates import Doubt
 
@@ -100,7 +100,7 @@ def _without_spikes(values: Array) -> tuple[Array, int]:
     """
     if values.size < LEAST_SAMPLES:
         return values, 0
-    smooth = ndimage.median_filter(values, size=5, mode="nearest")
+    smooth = scipy.ndimage.median_filter(values, size=5, mode="nearest")
     off = np.abs(values - smooth)
     usual = 1.4826 * float(np.median(off))
     span = float(np.max(smooth) - np.min(smooth))

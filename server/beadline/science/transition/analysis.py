@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from scipy import interpolate
+import scipy
 
 from beadline.science.estimates import Doubt
 from beadline.science.transition import assembly, cleaning, judging, settling, spikes, window
@@ -128,7 +128,7 @@ def _answered(record: cleaning.Record, *, hold_up_cv: float, settings: Settings)
     if not settings.response_signal:
         return record
     x, y = np.array(settings.response_signal), np.array(settings.response_concentration)
-    curve = interpolate.PchipInterpolator(x, y)
+    curve = scipy.interpolate.PchipInterpolator(x, y)
     within = np.clip(record.signal, x[0], x[-1])
     beyond = (record.signal - within) * np.where(record.signal > within, curve(x[-1], 1), curve(x[0], 1))
     return replace(record, signal=curve(within) + beyond)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from scipy import interpolate
+import scipy
 
 from beadline.science import metrics, peaks
 from beadline.science.estimates import Doubt, Estimate
@@ -118,7 +118,7 @@ def _in_signal(level: Read, settings: Settings) -> Read:
     """Back from concentration to the signal that the detector showed."""
     if not settings.response_signal:
         return level
-    curve = interpolate.PchipInterpolator(settings.response_concentration, settings.response_signal)
+    curve = scipy.interpolate.PchipInterpolator(settings.response_concentration, settings.response_signal)
     ends = settings.response_concentration[0], settings.response_concentration[-1]
     within = float(np.clip(level.value, *ends))
     slope = float(curve(within, 1))

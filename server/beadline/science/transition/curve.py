@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import interpolate
+import scipy
 
 from beadline.science.transition.front import Front
 from beadline.science.transition.remainder import Posterior
@@ -57,7 +57,7 @@ def drawn(posterior: Posterior, volume_cv: Array) -> tuple[Array, Array]:
 def curve_on(posterior: Posterior, volume_cv: Array) -> Curve:
     """The settled front on a rising grid."""
     fraction, spread = drawn(posterior, volume_cv)
-    density = interpolate.CubicSpline(volume_cv, fraction)(volume_cv, 1)
+    density = scipy.interpolate.CubicSpline(volume_cv, fraction)(volume_cv, 1)
     return Curve(volume_cv, fraction, density, spread, np.gradient(spread, volume_cv, axis=0))
 
 

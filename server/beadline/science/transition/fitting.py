@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import optimize
+import scipy
 
 from beadline.science.transition.front import Front
 from beadline.science.transition.result import Array
@@ -87,7 +87,7 @@ def fit_front(points: Points, start: Front, *, noise: float) -> Front:
         slope and of the parts' widths.
     """
     problem = _Problem(points, start, noise)
-    found = optimize.leastsq(
+    found = scipy.optimize.leastsq(
         problem.misfit,
         problem.guess,
         Dfun=problem.tangents,

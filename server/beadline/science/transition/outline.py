@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import ndimage
+import scipy
 
 from beadline.science.transition import cleaning
 from beadline.science.transition.result import Array
@@ -73,7 +73,7 @@ def outline(record: cleaning.Record) -> Outline:
     noise = max(cleaning.point_noise(signal), quantum / np.sqrt(12.0))
     step = after - before
     reach = int(np.clip(signal.size // 60, 1, 12))
-    smooth = ndimage.median_filter(signal, size=2 * reach + 1, mode="nearest")
+    smooth = scipy.ndimage.median_filter(signal, size=2 * reach + 1, mode="nearest")
     if step == 0:
         middle = np.full(len(_LEVELS), float(np.median(volume)))
         return Outline(before, after, noise, quantum, middle, np.inf if np.ptp(smooth) > 0 else 0.0)

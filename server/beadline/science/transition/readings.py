@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import special
+import scipy
 
 from beadline.science.estimates import Estimate
 from beadline.science.transition.curve import Curve, Moments
@@ -97,7 +97,7 @@ def width_plate_height(curve: Curve, levels: tuple[float, float], *, bed_height_
 
 def normal_points(levels: tuple[float, float]) -> Array:
     """Points of the standard Gaussian at two levels."""
-    return np.asarray(special.ndtri(levels))
+    return np.asarray(scipy.special.ndtri(levels))
 
 
 def crossing(curve: Curve, level: float) -> Read | None:

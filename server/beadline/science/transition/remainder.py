@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import interpolate, linalg
+import scipy
 
 from beadline.science.transition.fitting import SLOPE_EXPECTED
 from beadline.science.transition.front import Front
@@ -38,7 +38,7 @@ class Splines:
         """The mixed splines at the points asked for [n, k]; each is 0 at both ends."""
         inside = np.clip(volume_cv, self.knots[0], self.knots[-1])
         count = self.knots.size - _CUBIC - 1
-        plain = interpolate.BSpline.design_matrix(inside, _padded(self.knots), _CUBIC).toarray()
+        plain = scipy.interpolate.BSpline.design_matrix(inside, _padded(self.knots), _CUBIC).toarray()
         return np.asarray(plain[:, _CUBIC : _CUBIC + count] @ self.mix)
 
     def moments(self, about_cv: float) -> Array:
@@ -168,7 +168,7 @@ def settle(record: Reduced, *, noise: float) -> Posterior:
     whole = _triangle(root, ridge)
     triangle = whole[:-1, :-1].copy()
     np.fill_diagonal(triangle, np.where(np.abs(np.diag(triangle)) < 1e-12, 1e-12, np.diag(triangle)))
-    inverse = linalg.solve_triangular(triangle, np.eye(width - 1))
+    inverse = scipy.linalg.solve_triangular(triangle, np.eye(width - 1))
     shift = inverse @ whole[:-1, -1]
     return Posterior(front, splines, shift, inverse * noise, size, record.left - record.columns @ shift)
 

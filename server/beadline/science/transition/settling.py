@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import ndimage
+import scipy
 
 from beadline.science.transition import cleaning, ladder
 from beadline.science.transition.fitting import Points
@@ -83,5 +83,5 @@ def _spread(left: Array, weights: Array) -> float:
 
 def _trust(left: Array, noise: float) -> Array:
     """Roots of weights: points that stand out from their neighbours count less."""
-    apart = np.abs(left - ndimage.median_filter(left, size=9, mode="nearest"))
+    apart = np.abs(left - scipy.ndimage.median_filter(left, size=9, mode="nearest"))
     return np.minimum(1.0, _OUTLIER * noise / np.maximum(apart, 1e-300))

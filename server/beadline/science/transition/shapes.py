@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import special
+import scipy
 
 from beadline.science.transition.result import Array
 
@@ -52,8 +52,8 @@ def tailed(volume: Array, mu: float, sigma: float, tau: float) -> tuple[Array, A
     z = (volume - mu) / sigma
     gaussian = np.exp(-0.5 * np.minimum(z * z, 1400.0)) / (_ROOT_2PI * sigma)
     ratio = sigma / tau
-    density = np.exp(np.minimum(ratio * (0.5 * ratio - z) + special.log_ndtr(z - ratio), 50.0)) / tau
-    cumulative = special.ndtr(z) - tau * density
+    density = np.exp(np.minimum(ratio * (0.5 * ratio - z) + scipy.special.log_ndtr(z - ratio), 50.0)) / tau
+    cumulative = scipy.special.ndtr(z) - tau * density
     slope = (gaussian - density) / tau
     by_tau = density * (ratio * ratio - z * ratio) / 1.0 - gaussian * ratio * ratio
     return cumulative, density, slope, by_tau, gaussian
@@ -97,7 +97,7 @@ def early(volume: Array, mean: float, log_sd: float) -> Shape:
     sd = float(np.exp(log_sd))
     z = (volume - mean) / sd
     density = np.exp(-0.5 * np.minimum(z * z, 1400.0)) / (_ROOT_2PI * sd)
-    return Shape(special.ndtr(z), np.column_stack((-density, -density * (volume - mean))))
+    return Shape(scipy.special.ndtr(z), np.column_stack((-density, -density * (volume - mean))))
 
 
 def core_moments(mean: float, log_sd: float, skew: float, *, about: float) -> Array:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import ndimage
 
 from beadline.science.transition import cleaning
 from beadline.science.transition.result import Array
@@ -54,26 +54,31 @@ def _excursions(signal: Array, known: NDArray[np.bool_], reach: int) -> NDArray[
         index = np.arange(signal.size)
         bridged = np.interp(index, index[~known], signal[~known])
     padded = np.pad(bridged, reach, mode="edge")
-    apart = np.abs(bridged - ndimage.median_filter(padded, size=2 * reach + 1)[reach:-reach])
+    apart = np.abs(bridged - scipy.ndimage.median_filter(padded, size=2 * reach + 1)[reach:-reach])
     low, high = np.quantile(bridged, [0.02, 0.98])
     threshold = max(6.0 * cleaning.point_noise(bridged), 0.01 * float(high - low))
     spike: NDArray[np.bool_] = apart > threshold
     spike = _abrupt(spike, bridged, apart)
     if spike.any():  # the flanks of an excursion are spoilt too
-        spike = ndimage.binary_dilation(spike, iterations=1 + reach // 4, mask=apart > threshold / 3) | spike
-        spike = ndimage.binary_dilation(spike, iterations=1)
+        spike = (
+            scipy.ndimage.binary_dilation(spike, iterations=1 + reach // 4, mask=apart > threshold / 3)
+            | spike
+        )
+        spike = scipy.ndimage.binary_dilation(spike, iterations=1)
     return spike
 
 
 def _abrupt(spike: NDArray[np.bool_], signal: Array, apart: Array) -> NDArray[np.bool_]:
     """Keep the excursions that begin or end within a point or two; a smooth hump isn't a spike."""
-    groups, count = ndimage.label(spike)
+    groups, count = scipy.ndimage.label(spike)
     if count == 0:
         return spike
     jump = np.abs(np.diff(signal, prepend=signal[0]))
     jump = np.maximum(jump, np.append(jump[1:], 0.0))  # from either neighbour
     index = np.arange(1, count + 1)
-    sudden = ndimage.maximum(jump, groups, index) > _SUDDEN * ndimage.maximum(apart, groups, index)
+    sudden = scipy.ndimage.maximum(jump, groups, index) > _SUDDEN * scipy.ndimage.maximum(
+        apart, groups, index
+    )
     kept: NDArray[np.bool_] = np.concatenate(([False], sudden))[groups]
     return kept
 

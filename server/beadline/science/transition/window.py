@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from scipy import ndimage
+import scipy
 
 from beadline.science.transition import cleaning
 from beadline.science.transition.outline import Outline, outline
@@ -49,7 +49,7 @@ def one_step(
     (True, True)
     """
     signal, reach = record.signal, int(np.clip(record.signal.size // 60, 1, 12))
-    smooth = ndimage.median_filter(signal, size=2 * reach + 1, mode="nearest")
+    smooth = scipy.ndimage.median_filter(signal, size=2 * reach + 1, mode="nearest")
     if seen.excess > max(_LEAST_EXCESS, 6 * seen.noise / abs(seen.step) if seen.step else 0.0):
         pieces = _before_and_after_turn(record.volume_cv, smooth, seen)
     else:
