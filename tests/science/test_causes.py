@@ -15,7 +15,10 @@ PATTERNS = [
     ({"pressure_drop_pa": 6.0, "a/hetp_moments": 3.0, "a/late_tail": 2.0}, "fouling"),
     ({"pressure_drop_pa": -5.0, "a/mean_cv": -6.0}, "resin_loss"),
     ({"flow_m3_s": 6.0, "pressure_drop_pa": 2.0, "a/mean_cv": 3.0}, "flow_meter"),
-    ({"a/step_height": -6.0, "a/plateau_after": -6.0, "b/step_height": 0.0, "b/plateau_after": 0.0}, "buffer"),
+    (
+        {"a/step_height": -6.0, "a/plateau_after": -6.0, "b/step_height": 0.0, "b/plateau_after": 0.0},
+        "buffer",
+    ),
     ({"a/asymmetry": -6.0, "a/early_foot": 3.0, "a/hetp_moments": 0.0}, "ion_exclusion"),
 ]
 

@@ -9,7 +9,7 @@ from datetime import datetime
 from typing import Annotated
 
 from fastapi import Depends, Form, Request
-from sqlalchemy.orm import Session as Session  # routes name the session's type without knowing SQL
+from sqlalchemy.orm import Session as Session  # a route can name this type without knowing SQL
 from sqlalchemy.orm import sessionmaker as sessionmaker
 
 from beadline.kit import clock
