@@ -8,7 +8,7 @@ from typing import Any
 from fastapi import FastAPI, Request, Response
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse, RedirectResponse
-from sqlalchemy.exc import OperationalError
+from sqlalchemy.exc import DataError, OperationalError
 from starlette.exceptions import HTTPException
 
 from beadline.boundary import templates
@@ -23,6 +23,8 @@ def add_to(app: FastAPI) -> None:
     app.add_exception_handler(RequestValidationError, _misformed)
     app.add_exception_handler(HTTPException, _http)
     app.add_exception_handler(OperationalError, _store_gone)
+    app.add_exception_handler(DataError, _out_of_range)
+    app.add_exception_handler(OverflowError, _out_of_range)
 
 
 def _is_api(request: Request) -> bool:
@@ -94,4 +96,15 @@ def _store_gone(request: Request, error: Exception) -> Response:
         code="database-unavailable",
         message="The database does not answer, so nothing was stored.",
         mend="Try again in a moment; if it lasts, ask whoever runs this server.",
+    )
+
+
+def _out_of_range(request: Request, error: Exception) -> Response:
+    logger.warning("a value can't be stored or looked up", exc_info=error)
+    return answer(
+        request,
+        status=422,
+        code="invalid",
+        message="A value in this request is too large, or holds a character that can't be stored.",
+        mend="Nothing was changed. Check what was sent.",
     )

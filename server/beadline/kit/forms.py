@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from beadline.kit.errors import Invalid
+
+LARGEST_WHOLE = 10**9
+YEARS = range(1900, 2200)
 
 
 def number(text: str, *, where: str) -> float | None:
@@ -14,7 +18,7 @@ def number(text: str, *, where: str) -> float | None:
     Raises
     ------
     Invalid
-        If it is not a number.
+        If it is not a number, or not a finite one.
 
     Examples
     --------
@@ -25,11 +29,12 @@ def number(text: str, *, where: str) -> float | None:
     if not text:
         return None
     try:
-        return float(text.replace(",", ".") if text.count(",") <= 1 and "." not in text else text)
-    except ValueError as error:
-        raise Invalid(
-            f"“{text}” is not a number.", where=where, mend="Write it like 20.5 or 20,5."
-        ) from error
+        value = float(text.replace(",", ".") if text.count(",") <= 1 and "." not in text else text)
+    except ValueError:
+        value = math.nan
+    if not math.isfinite(value):
+        raise Invalid(f"“{text}” is not a number.", where=where, mend="Write it like 20.5 or 20,5.")
+    return value
 
 
 def whole(text: str, *, where: str) -> int | None:
@@ -38,13 +43,14 @@ def whole(text: str, *, where: str) -> int | None:
     Raises
     ------
     Invalid
-        If it is not a whole number.
+        If it is not a whole number, or one that can't be meant.
     """
     value = number(text, where=where)
     if value is None:
         return None
-    if value != int(value):
-        raise Invalid(f"“{text}” is not a whole number.", where=where, mend="Count in whole numbers.")
+    if value != int(value) or abs(value) > LARGEST_WHOLE:
+        mend = "Count in whole numbers, up to 10⁹."
+        raise Invalid(f"“{text}” is not a whole number.", where=where, mend=mend)
     return int(value)
 
 
@@ -54,7 +60,7 @@ def moment(text: str, zone: ZoneInfo, *, where: str) -> datetime | None:
     Raises
     ------
     Invalid
-        If it is not a time.
+        If it is not a time, or of a year that can't be meant.
 
     Examples
     --------
@@ -65,8 +71,8 @@ def moment(text: str, zone: ZoneInfo, *, where: str) -> datetime | None:
         return None
     try:
         value = datetime.fromisoformat(text.strip())
-    except ValueError as error:
-        raise Invalid(
-            f"“{text}” is not a time.", where=where, mend="Write it like 2031-03-12T14:05."
-        ) from error
+    except ValueError:
+        value = datetime.min
+    if value.year not in YEARS:
+        raise Invalid(f"“{text}” is not a time.", where=where, mend="Write it like 2031-03-12T14:05.")
     return value.replace(tzinfo=zone) if value.tzinfo is None else value

@@ -1,0 +1,114 @@
+"""Limits live in the database too: a row that can't be right is refused whoever writes it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from sqlalchemy import CheckConstraint, Connection, Engine, UniqueConstraint
+from sqlalchemy.exc import IntegrityError
+from sqlalchemy.orm import Session
+from tests import builders
+from tests.sites import PLOVER, Site
+from tests.visitors import bearer
+
+import beadline.store.tables  # noqa: F401  (fills the metadata)
+from beadline.store.base import Base
+
+# one row of each table that has checks, changed in one place: each place names the check that must fire
+WRONG: list[tuple[str, dict[str, Any], str]] = [
+    ("columns", {"inner_diameter_mm": 0}, "diameter_possible"),
+    ("columns", {"inner_diameter_mm": 3001}, "diameter_possible"),
+    ("columns", {"pressure_rating_kpa": 0}, "rating_positive"),
+    ("columns", {"hold_up_ml": -1}, "hold_up_not_negative"),
+    ("columns", {"kind": "bucket"}, "known_kind"),
+    ("resins", {"bead_diameter_um": 0}, "beads_possible"),
+    ("resins", {"bead_diameter_um": 2000}, "beads_possible"),
+    ("resins", {"cycle_limit": 0}, "cycle_limit_positive"),
+    ("resins", {"chemistry": "magic"}, "known_chemistry"),
+    ("packings", {"bed_height_mm": 0}, "height_possible"),
+    ("packings", {"bed_height_mm": 3001}, "height_possible"),
+    ("packings", {"unpacked_at": "2024-01-01 00:00:00+00:00"}, "unpacked_after_packed"),
+    ("packings", {"cycle_limit": 0}, "cycle_limit_positive"),
+    ("packings", {"slurry_percent": 101}, "slurry_possible"),
+    ("packings", {"compression_factor": 0.9}, "compression_possible"),
+    ("users", {"role": "owner"}, "known_role"),
+    ("cycles", {"number": 0}, "number_positive"),
+    ("cycles", {"came_by": "post"}, "known_way"),
+    ("cycles", {"void_reason": "wrong file"}, "void_has_reason"),
+    ("cycles", {"voided_at": "2031-01-01 00:00:00+00:00"}, "void_has_reason"),
+    ("judgements", {"verdict": "fine"}, "known_verdict"),
+    ("alerts", {"level": "panic"}, "known_level"),
+    ("alerts", {"status": "forgotten"}, "known_status"),
+    ("pulse_tests", {"verdict": "fine"}, "known_verdict"),
+]
+
+
+def names_of(kind: type[Any]) -> set[tuple[str, str]]:
+    tables = Base.metadata.tables.values()
+    return {(t.name, str(c.name)) for t in tables for c in t.constraints if isinstance(c, kind)}
+
+
+def test_every_check_has_a_row_that_it_refuses():
+    tried = {(table, f"ck_{table}_{check}") for table, _, check in WRONG}
+    assert tried == names_of(CheckConstraint)
+
+
+def test_every_constraint_is_named_by_the_convention():
+    for table in Base.metadata.tables.values():
+        for constraint in table.constraints:
+            assert str(constraint.name).split("_")[0] in ("pk", "fk", "uq", "ck")
+            assert table.name in str(constraint.name)
+
+
+@pytest.fixture
+def full(life: Site) -> Engine:
+    """A database with at least one row in each table that has checks."""
+    credentials = bearer(life.token("operator"))
+    for number in (21, 22):
+        life.post_run(builders.make_cycle_file(PLOVER, number), credentials=credentials)
+    pulse = builders.make_pulse_file(PLOVER)
+    form = {"packing": "1", "injection_ml": "16", "performed_at": "2025-01-06T12:00", "tracer": "salt"}
+    life.visitor("engineer").post("/pulse-tests", form, file=(pulse.filename, pulse.content))
+    return life.engine
+
+
+def change(connection: Connection, table: str, values: dict[str, Any]) -> None:
+    (name, value), first = next(iter(values.items())), f"(select min(id) from {table})"
+    connection.exec_driver_sql(f"update {table} set {name} = {value!r} where id = {first}")
+
+
+def test_the_database_refuses_what_can_not_be_right(full: Engine):
+    for table, values, check in WRONG:
+        with full.connect() as connection, pytest.raises(IntegrityError, match=f"ck_{table}_{check}"):
+            change(connection, table, values)
+            raise AssertionError(f"{table}: {values} was taken")
+
+
+@pytest.mark.parametrize(
+    ("table", "columns"),
+    [
+        ("users", "name"),
+        ("columns", "asset_tag"),
+        ("columns", "name"),
+        ("resins", "name"),
+        ("resin_lots", "lot_number"),
+        ("traces", "sha256"),
+        ("records", "previous_sha256"),
+    ],
+)
+def test_what_names_a_thing_is_unique(table: str, columns: str):
+    constraints = Base.metadata.tables[table].constraints
+    unique = [[column.name for column in c.columns] for c in constraints if isinstance(c, UniqueConstraint)]
+    assert [columns] in unique
+
+
+def test_a_cycle_number_is_free_again_only_when_its_run_is_voided(life: Site):
+    with Session(life.engine) as session:
+        connection = session.connection()
+        with pytest.raises(IntegrityError), connection.begin_nested():
+            connection.exec_driver_sql("update cycles set number = 2 where number = 1")
+        voided = "voided_at = '2031-01-01 00:00:00+00:00', void_reason = 'wrong file'"
+        connection.exec_driver_sql(f"update cycles set {voided} where number = 2")
+        connection.exec_driver_sql("update cycles set number = 2 where number = 1")
+        session.rollback()
