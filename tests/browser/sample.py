@@ -99,6 +99,15 @@ def cycle_view(cycle: int) -> CycleView:
     numbers = NumberLine(
         label="HETP", unit="cm", value="0.0345", u="0.0006", limit="at most 0.0408", kind=kind(cycle)
     )
+    wide = NumberLine(
+        label="Difference-from-reference-curve",
+        unit="CV",
+        value="0.94943",
+        u="< 0.00001",
+        limit="0.914925 to 0.976925",
+        kind="ok",
+        doubt="Godwit80_packing_3_cycle_040_wash_to_strip_as_exported.csv",
+    )
     return CycleView(
         cycle_id=cycle,
         number=cycle,
@@ -110,7 +119,7 @@ def cycle_view(cycle: int) -> CycleView:
         verdict=VERDICTS[kind(cycle)],
         kind=kind(cycle),
         drift=12 * wear(cycle),
-        numbers=(("wash to strip", (numbers,)),),
+        numbers=(("wash to strip", (numbers, wide)),),
         further=(),
         curves=(curve(cycle, "wash to strip"), curve(cycle, "strip to wash")),
         doubts=("The plateau drifts by 0.4 % of the step.",),

@@ -38,13 +38,18 @@ def with_uncertainty(value: float, u: float, digits: int = 3) -> tuple[str, str]
     --------
     >>> with_uncertainty(0.019412, 0.000034), with_uncertainty(1056.2, 1.8, 4), with_uncertainty(1.2, 0.3)
     (('0.01941', '0.00003'), ('1056.2', '1.8'), ('1.20', '0.30'))
+    >>> with_uncertainty(292.374, 0.0023, 4)
+    ('292.37', '< 0.01')
     """
     if value == 0 or u <= 0 or not math.isfinite(value) or not math.isfinite(u):
         return number(value, digits), number(u, 2)
     wanted = max(0, digits - 1 - math.floor(math.log10(abs(value))))
     known = max(0, 1 - math.floor(math.log10(u)))
     places = max(wanted, min(known, wanted + 1))
-    return f"{value:.{places}f}".replace("-", MINUS), f"{u:.{places}f}"
+    doubt = f"{u:.{places}f}"
+    return f"{value:.{places}f}".replace("-", MINUS), doubt if float(
+        doubt
+    ) else f"< {10.0**-places:.{places}f}"
 
 
 def decimals(value: float | None, places: int = 2) -> str:

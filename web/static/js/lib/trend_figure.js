@@ -98,7 +98,8 @@ function addLimits(layout, trend, { theme, axis, range, narrow }) {
   lines.forEach(({ at, word, color, dash }, i) => {
     layout.shapes.push({ ...across, type: "line", y0: at, y1: at, line: { color, width: 1.3, dash } })
     const beside = { x: 1, xshift: 7, yanchor: "middle", yshift: places[i] - pixels(at) }
-    const upon = { x: 0, xshift: 2, yanchor: "bottom", yshift: -1 }
+    const outside = (at > (range[0] + range[1]) / 2) === (word === "action")
+    const upon = { x: 0, xshift: 2, yanchor: outside ? "bottom" : "top" }
     layout.annotations.push({
       text: `${word} ${written(at, trend.digits)}`, xref: "paper", xanchor: "left", yref: axis, y: at, showarrow: false,
       font: { size: 11.5, color }, ...(narrow ? upon : beside),
