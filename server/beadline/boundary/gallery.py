@@ -35,7 +35,9 @@ def samples() -> dict[str, Any]:
         "ledes": [
             Part(lead="Said first.", rest=f"Then the rest, of kind {kind}.", kind=kind) for kind in KINDS
         ],
-        "refusal": Part(message="This can't be done.", mend="Do it this way instead."),
+        "refusal": Part(
+            message="This can't be done.", where="line 7, column 2", mend="Do it this way instead."
+        ),
         "numbers": (
             ("every verdict", tuple(_line(kind) for kind in KINDS)),
             (

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import secrets
+from contextlib import suppress
 
 from starlette.datastructures import MutableHeaders
 from starlette.requests import Request
@@ -39,27 +40,22 @@ class Guard:
         nonce = secrets.token_urlsafe(16)
         visit = request.cookies.get(VISIT_COOKIE) or secrets.token_urlsafe(24)
         scope.setdefault("state", {}).update(nonce=nonce, visit_token=visit)
-        taken = 0
-
-        async def counted() -> Message:
-            nonlocal taken
-            message = await receive()
-            taken += len(message.get("body", b""))
-            if taken > self.most_bytes:
-                raise _TooMuch
-            return message
+        upload = _Upload(receive, self.most_bytes)
 
         async def headed(message: Message) -> None:
             if message["type"] == "http.response.start":
                 self._add_headers(request, MutableHeaders(scope=message), nonce, visit)
             await send(message)
 
-        if int(request.headers.get("content-length") or 0) > self.most_bytes:
-            await self._too_much(request)(scope, receive, headed)
-            return
-        try:
-            await self.app(scope, counted, headed)
-        except _TooMuch:
+        async def answered(message: Message) -> None:
+            if not upload.too_much:  # else it is what the application makes of a body that was cut short
+                await headed(message)
+
+        upload.too_much = int(request.headers.get("content-length") or 0) > self.most_bytes
+        if not upload.too_much:
+            with suppress(_TooMuch):
+                await self.app(scope, upload.part, answered)
+        if upload.too_much:
             await self._too_much(request)(scope, receive, headed)
 
     def _add_headers(self, request: Request, headers: MutableHeaders, nonce: str, visit: str) -> None:
@@ -83,6 +79,23 @@ class Guard:
             where="file",
             mend="Export one cycle a file or at a coarser interval, or have BEADLINE_MAX_UPLOAD_MB raised.",
         )
+
+
+class _Upload:
+    """The body of a request, in the parts in which it comes; it counts them, whatever the headers say."""
+
+    def __init__(self, receive: Receive, most_bytes: int) -> None:
+        self.receive = receive
+        self.left = most_bytes
+        self.too_much = False
+
+    async def part(self) -> Message:
+        message = await self.receive()
+        self.left -= len(message.get("body", b""))
+        if self.left < 0:
+            self.too_much = True
+            raise _TooMuch
+        return message
 
 
 class _TooMuch(Exception):
