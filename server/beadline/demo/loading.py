@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import cache, partial
 from multiprocessing import get_context
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,6 +46,7 @@ class _Order:
     today: date
     key: str
     number: int
+    last_profile: Mapping[str, Any] | None
     references: Mapping[str, Curve] | None
 
 
@@ -125,18 +127,27 @@ def _record_packings(session: Session, plant: Plant, engineer: User) -> dict[str
 
 
 def _runs(pool: Executor, plant: Plant, today: date, wanted: list[tuple[str, int]]) -> Iterator[_Run]:
-    """Make and analyse all runs; the first of each bed come first: later ones are compared with them."""
-    early = [(p.key, c.number) for p in plant.packings for c in p.cycles[: REFERENCE_CYCLES + 3]]
-    make = partial(pool.map, _make, chunksize=8)
-    first = {(run.key, run.number): run for run in make([_Order(today, key, n, None) for key, n in early])}
-    references = {
-        p.key: _references([first[p.key, c.number] for c in p.cycles if (p.key, c.number) in first])
-        for p in plant.packings
-    }
-    orders = [_Order(today, key, n, references[key]) for key, n in wanted if (key, n) not in first]
-    later = iter(make(orders))
+    """Make and analyse all runs; the first of each bed come first: later ones are read and compared so."""
+    keys = [p.key for p in plant.packings if p.cycles]
+    begun = dict(zip(keys, pool.map(partial(_begin, today), keys), strict=True))
+    profiles = {key: runs[-1].analysed.profile.to_dict() for key, runs in begun.items()}
+    references = {key: _references(runs) for key, runs in begun.items()}
+    first = {(key, run.number): run for key, runs in begun.items() for run in runs}
+    orders = [
+        _Order(today, key, n, profiles[key], references[key]) for key, n in wanted if (key, n) not in first
+    ]
+    later = pool.map(_make, orders, chunksize=8)
     for key in wanted:
         yield first.pop(key) if key in first else next(later)
+
+
+def _begin(today: date, key: str) -> list[_Run]:
+    """Make a bed's first runs, each read as the one before was; runs in a worker process."""
+    runs: list[_Run] = []
+    for cycle in _plant(today).packing(key).cycles[: REFERENCE_CYCLES + 3]:
+        profile = runs[-1].analysed.profile.to_dict() if runs else None
+        runs.append(_make(_Order(today, key, cycle.number, profile, None)))
+    return runs
 
 
 def _references(runs: list[_Run]) -> dict[str, Curve]:
@@ -163,6 +174,7 @@ def _make(order: _Order) -> _Run:
         filename=file.filename,
         bed=_bed(packing),
         plan=tuple(PlannedTransition(**planned) for planned in packing.step_plan.transitions),  # type: ignore[arg-type]
+        last_profile=order.last_profile,
         references=order.references,
     )
     return _Run(order.key, order.number, file.filename, file.content, analysed)

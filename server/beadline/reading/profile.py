@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import codecs
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from beadline.reading.errors import UnreadableFile
@@ -112,8 +112,10 @@ class Profile:
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain values that JSON can hold."""
-        plain = asdict(self)
-        plain["columns"] = [dict(column) for column in plain["columns"]]
+        plain = {name: getattr(self, name) for name in self.__dataclass_fields__}
+        plain["columns"] = [
+            {name: getattr(column, name) for name in column.__dataclass_fields__} for column in self.columns
+        ]
         plain["header"] = [list(row) for row in self.header]
         return plain
 

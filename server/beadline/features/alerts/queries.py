@@ -11,19 +11,6 @@ from sqlalchemy.orm import Session, joinedload, selectinload
 from beadline.store.tables import Alert, AlertEvent, Packing, ResinLot
 
 
-def of_episode(session: Session, packing_id: int, episode: int) -> Alert | None:
-    """Return the alert of one event of a bed."""
-    return session.scalars(
-        select(Alert).where(Alert.packing_id == packing_id, Alert.episode == episode)
-    ).first()
-
-
-def not_returned(session: Session, packing_id: int) -> Sequence[Alert]:
-    """Return the alerts of a bed whose event is not over."""
-    query = select(Alert).where(Alert.packing_id == packing_id, Alert.returned.is_(False))
-    return session.scalars(query).all()
-
-
 def count_waiting(session: Session, at: datetime) -> int:
     """Return how many alerts nobody has acknowledged, or whose time on the shelf is over."""
     over = (Alert.status == "shelved") & (Alert.shelved_until <= at)
@@ -37,6 +24,13 @@ def open_of_packings(session: Session, packing_ids: Sequence[int]) -> dict[int, 
         select(Alert).where(Alert.packing_id.in_(packing_ids), Alert.status != "closed").order_by(Alert.id)
     )
     return {alert.packing_id: alert for alert in session.scalars(query)}
+
+
+def told_at(session: Session, packing_id: int, at: datetime) -> Alert | None:
+    """Return the alert of a bed that was raised or worsened at this moment."""
+    query = select(Alert).join(AlertEvent, AlertEvent.alert_id == Alert.id).where(AlertEvent.at == at)
+    query = query.where(Alert.packing_id == packing_id, AlertEvent.did.in_(("raised", "worsened")))
+    return session.scalars(query.order_by(Alert.id.desc()).limit(1)).first()
 
 
 def of_packing(session: Session, packing_id: int) -> Sequence[Alert]:

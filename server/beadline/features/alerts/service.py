@@ -30,16 +30,18 @@ def follow(
     bring its evidence up to date.
     """
     told: Alert | None = None
+    known = {alert.episode: alert for alert in queries.of_packing(session, packing.id)}
     for one in judged:
         evidence = one.judgement.alert
+        for episode, event in known.items():
+            event.returned = event.returned or evidence is None or episode != evidence.episode
         if evidence is None:
-            _let_return(session, packing, keep_episode=None)
             continue
-        _let_return(session, packing, keep_episode=evidence.episode)
-        alert = queries.of_episode(session, packing.id, evidence.episode)
+        alert = known.get(evidence.episode)
         if alert is None:
-            alert = told = _raise(session, packing, one, evidence, by=by, at=at)
-        elif LEVELS.index(evidence.level) > LEVELS.index(alert.level):
+            told = known[evidence.episode] = _raise(session, packing, one, evidence, by=by, at=at)
+            continue
+        if LEVELS.index(evidence.level) > LEVELS.index(alert.level):
             told = alert
             _note(session, alert, "worsened", by=by, at=at, comment=one.headline)
             alert.status, alert.shelved_until = "raised", None
@@ -47,14 +49,7 @@ def follow(
                 session, packing, alert, "raise", f"{_title(packing)} reached its action limit", by=by, at=at
             )
         _fill(alert, one, evidence)
-        session.flush()  # the next cycle may belong to the same event
     return told
-
-
-def _let_return(session: Session, packing: Packing, *, keep_episode: int | None) -> None:
-    for alert in queries.not_returned(session, packing.id):
-        if alert.episode != keep_episode:
-            alert.returned = True
 
 
 def _raise(
@@ -118,6 +113,11 @@ def _say(
     records.write(
         session, by=by, at=at, did=did, thing="alert", thing_id=alert.id, said=said, why=why, after=after
     )
+
+
+def told_at(session: Session, packing: Packing, at: datetime) -> Alert | None:
+    """Return the alert that a run raised or worsened when it was logged at this moment."""
+    return queries.told_at(session, packing.id, at)
 
 
 def get(session: Session, alert_id: int) -> Alert:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any, Literal
 
 from beadline.science import causes
@@ -104,7 +105,7 @@ class Judgement:
     not_the_bed: tuple[Doubt, ...] = ()
     points: tuple[Points, ...] = field(default=(), compare=False, repr=False)
 
-    @property
+    @cached_property
     def charts(self) -> tuple[ChartReading, ...]:
-        """Every chart's point at this cycle."""
+        """Every chart's point at this cycle, made when first looked at."""
         return tuple(reading for points in self.points for reading in points.readings())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -69,26 +70,26 @@ class Points:
         """One record a key that has a value."""
         frame, base = self.frame, self.frame.baseline
         shown = self.value if base is None else base.on_unit(base.centre + self.value * base.sd)
-        rows = zip(frame.keys, shown, *frame.bounds(), self.levels(), strict=True)
+        columns = [column.tolist() for column in (shown, *frame.bounds(), self.levels())]
         return [
             ChartReading(
                 key,
                 frame.chart,
-                float(v),
-                float(c),
+                v,
+                c,
                 _some(al),
                 _some(ah),
                 _some(xl),
                 _some(xh),
                 _LEVELS[level],
             )
-            for key, v, c, al, ah, xl, xh, level in rows
-            if np.isfinite(v)
+            for key, v, c, al, ah, xl, xh, level in zip(frame.keys, *columns, strict=True)
+            if math.isfinite(v)
         ]
 
 
 def _some(limit: float) -> float | None:
-    return float(limit) if np.isfinite(limit) else None
+    return limit if math.isfinite(limit) else None
 
 
 @dataclass(frozen=True)

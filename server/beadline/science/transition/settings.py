@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, fields
+from dataclasses import dataclass, fields
 from typing import Any, Literal
 
 Direction = Literal["up", "down", "either"]
@@ -96,7 +96,8 @@ class Settings:
         >>> Settings.from_dict(Settings(direction="up").to_dict()).direction
         'up'
         """
-        return {k: list(v) if isinstance(v, tuple) else v for k, v in asdict(self).items()}
+        plain = {name: getattr(self, name) for name in self.__dataclass_fields__}
+        return {name: list(value) if isinstance(value, tuple) else value for name, value in plain.items()}
 
     @classmethod
     def from_dict(cls, stored: Mapping[str, Any]) -> Settings:
