@@ -9,6 +9,7 @@ from beadline import __doc__ as purpose
 from beadline.boundary import assets, errors, gallery
 from beadline.boundary.guard import Guard
 from beadline.features.accounts import pages as accounts
+from beadline.features.alerts import api as alerts_api
 from beadline.features.alerts import pages as alerts
 from beadline.features.intake import api as intake_api
 from beadline.features.intake import pages as intake
@@ -38,8 +39,8 @@ def build(settings: Settings) -> FastAPI:
     app.state.new_session = writing_sessions(engine)
     app.state.new_reading_session = reading_sessions(engine)
     errors.add_to(app)
-    pages = (overview, intake, intake_api, alerts, pulse_tests, library, records, traces, accounts)
-    for part in (assets, gallery, *pages):
+    pages = (overview, intake, alerts, pulse_tests, library, records, traces, accounts)
+    for part in (assets, gallery, *pages, intake_api, alerts_api):
         app.include_router(part.router)
     app.add_middleware(TrustedHostMiddleware, allowed_hosts=settings.hosts)
     app.add_middleware(Guard, settings=settings)

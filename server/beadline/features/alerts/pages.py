@@ -24,6 +24,7 @@ from beadline.boundary.deps import (
     allowed,
 )
 from beadline.features.alerts import service as alerts
+from beadline.features.alerts.schemas import OPEN, STATUSES
 from beadline.kit import clock, forms, looks
 from beadline.kit.errors import Invalid, Refusal
 from beadline.science.causes import FEATURE_WORDS
@@ -32,8 +33,6 @@ from beadline.store.tables import Alert, User
 router = APIRouter(include_in_schema=False)
 Handler = Annotated[Person, Depends(allowed("acknowledge"))]
 PER_PAGE = 50
-OPEN = ("raised", "acknowledged", "shelved")
-STATUSES = {"open": OPEN, "closed": ("closed",), "all": (*OPEN, "closed")}
 STEPS = {
     "raised": ("acknowledge", "comment", "shelve"),
     "acknowledged": ("close", "comment", "shelve"),
@@ -56,7 +55,7 @@ def alerts_page(
     """Show what is open, who has it, what was seen."""
     wanted = status if status in STATUSES else "open"
     page = max(1, page)
-    found = alerts.listed(session, statuses=STATUSES[wanted], page=page, per_page=PER_PAGE)
+    found = alerts.listed(session, which=wanted, page=page, per_page=PER_PAGE)
     counts = alerts.counts(session)
     many = sum(count for (each, _), count in counts.items() if each in STATUSES[wanted])
     context = {
@@ -72,7 +71,7 @@ def alerts_page(
 @router.get("/alerts/{alert_id}")
 def alert_page(request: Request, session: ReadSession, viewer: Viewer, now: Now, alert_id: int) -> Response:
     """Show one alert: evidence, candidate causes, what was done."""
-    return _page(request, alerts.get(session, alert_id), now, {}, None)
+    return _page(request, session, alerts.get(session, alert_id), now, {}, None)
 
 
 @router.post("/alerts/{alert_id}", dependencies=[OurForm])
@@ -85,7 +84,7 @@ def handle(
         with session.begin_nested():
             _take_step(session, alert, posted, by=handler.user, at=now)
     except Refusal as refusal:
-        return _page(request, alert, now, posted, refusal)
+        return _page(request, session, alert, now, posted, refusal)
     return RedirectResponse(f"/alerts/{alert_id}", status_code=303)
 
 
@@ -105,11 +104,16 @@ def _take_step(session: Session, alert: Alert, posted: Mapping[str, str], *, by:
 
 
 def _page(
-    request: Request, alert: Alert, at: datetime, posted: Mapping[str, str], refusal: Refusal | None
+    request: Request,
+    session: Session,
+    alert: Alert,
+    at: datetime,
+    posted: Mapping[str, str],
+    refusal: Refusal | None,
 ) -> Response:
     may = "acknowledge" in request.state.person.deeds
     context = {
-        "alert": _common(alert, at) | _whole(alert),
+        "alert": _common(alert, at) | _whole(alert) | {"evidence": alerts.evidence_of(session, alert)},
         "steps": STEPS[alerts.standing(alert, at)] if may else (),
         "form": {"comment": posted.get("comment", ""), "shelve_days": posted.get("shelve_days", "7")},
         "refusal": refusal,
@@ -160,7 +164,6 @@ def _whole(alert: Alert) -> dict[str, Any]:
         "since_high": alert.since_high,
         "score": alert.score,
         "returned": alert.returned,
-        "evidence": alert.evidence,
         "causes": [_in_words(cause) for cause in alert.causes],
         "events": [
             {"did": e.did, "who": e.user.full_name, "at": e.at, "comment": e.comment} for e in alert.events
