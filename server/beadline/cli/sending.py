@@ -66,9 +66,8 @@ def _told(reply: dict[str, Any]) -> str:
     run = f"cycle {reply['cycle']} of {reply['column']}, packing {reply['packing']}"
     if reply["already_recorded"]:
         return f"Recorded already, as {run}, logged by {reply['logged_by']}. Nothing was changed."
-    lines = [
-        f"Recorded {run}: {reply['verdict']}. The bed: {reply['condition']}, drift {reply['drift']:g} sd."
-    ]
+    drift = "" if reply["drift"] is None else f", drift {reply['drift']:g} sd"
+    lines = [f"Recorded {run}: {reply['verdict']}. The bed: {reply['condition']}{drift}."]
     lines += [f"Not the bed: {sentence}" for sentence in reply["not_the_bed"]]
     if reply["alert"]:
         lines.append(

@@ -31,7 +31,7 @@ class RaisedAlert(BaseModel):
 
 
 class RunReply(BaseModel):
-    """A recorded run with its verdict; drift in baseline standard deviations."""
+    """A recorded run with its verdict; drift in baseline standard deviations, null if a run is not usable."""
 
     column: str
     packing: int
@@ -93,9 +93,9 @@ def _reply(logged: LoggedRun, tag: str, packing_number: int, logger: Person) -> 
         told = {
             "verdict": judgement.verdict,
             "condition": judgement.condition,
-            "drift": round(judgement.drift, 3),
+            "drift": judgement.drift,
+            "not_the_bed": [doubt["sentence"] for doubt in judgement.not_the_bed],
         }
-        told["not_the_bed"] = [doubt.sentence for doubt in judgement.not_the_bed]
     return RunReply(
         column=tag,
         packing=packing_number,

@@ -9,8 +9,7 @@ from typing import Any
 from beadline.features.transitions.schemas import Analysed, CurveView
 from beadline.kit.looks import Kind, Lede, NumberLine
 from beadline.reading import Profile, Trace
-from beadline.science.drift import Judgement
-from beadline.store.tables import Alert, Cycle
+from beadline.store.tables import Alert, Cycle, Judgement
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +66,7 @@ class LoggedRun:
     trace_sha256 : str
         Hash of the file.
     judgement : Judgement or None
-        None when the run had been recorded before.
+        The verdict as stored; None when the caller judges the whole life afterwards.
     alert : Alert or None
         The alert that this run raised or worsened.
     already : bool

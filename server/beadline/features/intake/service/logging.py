@@ -11,6 +11,7 @@ from beadline.features.alerts import service as alerts
 from beadline.features.cycles import queries as cycle_queries
 from beadline.features.cycles import service as cycles
 from beadline.features.cycles.schemas import CameBy, RunFacts
+from beadline.features.drift import queries as drift_queries
 from beadline.features.drift import service as drift
 from beadline.features.intake.schemas import AnalysedRun, Corrections, LoggedRun
 from beadline.features.intake.service.analysis import analyse
@@ -18,7 +19,7 @@ from beadline.features.packings import service as packings
 from beadline.features.traces import service as traces
 from beadline.features.transitions import service as transitions
 from beadline.kit.errors import Conflict, Invalid
-from beadline.store.tables import Packing, User
+from beadline.store.tables import Cycle, Packing, User
 
 
 def prepare(
@@ -68,7 +69,7 @@ def log_run(
     sha256 = hashlib.sha256(content).hexdigest()
     known = cycle_queries.logged_from(session, packing.id, sha256)
     if known is not None:
-        return LoggedRun(known, sha256, None, None, True)
+        return _recorded_before(session, packing, known, sha256)
     run = prepare(session, packing, content, filename=filename, corrections=corrections)
     return record(
         session, packing, content, run, filename=filename, facts=facts, came_by=came_by, by=by, at=at
@@ -120,8 +121,13 @@ def record(
         return LoggedRun(cycle, trace.sha256, None, None, False)
     judged = drift.judge(session, packing, cycle, rows, by=by, at=at)
     alert = alerts.follow(session, packing, judged, by=by, at=at)
-    own = next(one.judgement for one in judged if one.cycle.id == cycle.id)
-    return LoggedRun(cycle, trace.sha256, own, alert, False)
+    return LoggedRun(cycle, trace.sha256, drift_queries.of_cycle(session, cycle.id), alert, False)
+
+
+def _recorded_before(session: Session, packing: Packing, cycle: Cycle, sha256: str) -> LoggedRun:
+    """Return what was said of a run when it was recorded: whoever lost that reply sends again."""
+    alert = alerts.told_at(session, packing, cycle.logged_at)
+    return LoggedRun(cycle, sha256, drift_queries.of_cycle(session, cycle.id), alert, True)
 
 
 def judge_anew(session: Session, packing: Packing, *, by: User, at: datetime) -> None:
