@@ -53,13 +53,15 @@ def reading_of(
     estimates : mapping
         Usable transitions by name; a cycle without any is not usable.
     curves : mapping
-        Their normalised curves.
+        Their normalised curves; taken as single floats, as they are stored, so that judging cycle by cycle
+        equals judging the stored life anew to the last digit.
     conditions : mapping
         Flow, corrected pressure drop and temperature as stored with the cycle.
     """
     values = {f"{name}/{metric}": e for name, found in estimates.items() for metric, e in found.items()}
     values |= {name: Estimate(*pair) for name, pair in conditions.items() if pair is not None}
-    return science.Reading(cycle=number, values=values, curves=dict(curves), usable=bool(estimates))
+    single = {name: np.asarray(curve, np.float32).astype(np.float64) for name, curve in curves.items()}
+    return science.Reading(cycle=number, values=values, curves=single, usable=bool(estimates))
 
 
 def stored_reading(cycle: Cycle, rows: Sequence[Transition]) -> science.Reading:

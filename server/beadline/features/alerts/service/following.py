@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from datetime import datetime
 
@@ -24,14 +24,12 @@ def follow(
     """Let the alerts of a bed follow newly judged cycles; return the one that was raised or worsened.
 
     An event is raised once, and once more when it reaches the action level; cycles in between only
-    bring its evidence up to date.
+    bring its evidence up to date. A life that is judged anew raises nothing again.
     """
     told: Alert | None = None
     known = {alert.episode: alert for alert in queries.of_packing(session, packing.id)}
     for one in judged:
         evidence = one.judgement.alert
-        for episode, event in known.items():
-            event.returned = event.returned or evidence is None or episode != evidence.episode
         if evidence is None:
             continue
         alert = known.get(evidence.episode)
@@ -40,6 +38,7 @@ def follow(
             continue
         if LEVELS.index(evidence.level) > LEVELS.index(alert.level):
             told = alert
+            alert.level = evidence.level
             history.note(session, alert, "worsened", by=by, at=at, comment=one.headline)
             alert.status, alert.shelved_until = "raised", None
             history.say(
@@ -52,7 +51,15 @@ def follow(
                 at=at,
             )
         _fill(alert, one, evidence)
+    _let_return(known, judged)
     return told
+
+
+def _let_return(known: Mapping[int, Alert], judged: Sequence[Judged]) -> None:
+    """Say of every event whether it is over after the newest cycle."""
+    present = judged[-1].judgement.alert if judged else None
+    for episode, event in known.items():
+        event.returned = present is None or episode != present.episode
 
 
 def _raise(
@@ -61,6 +68,7 @@ def _raise(
     alert = Alert(
         packing_id=packing.id,
         episode=evidence.episode,
+        level=evidence.level,
         status="raised",
         raised_at=at,
         raised_by_cycle_id=one.cycle.id,
@@ -76,7 +84,6 @@ def _raise(
 
 
 def _fill(alert: Alert, one: Judged, evidence: AlertEvidence) -> None:
-    alert.level = evidence.level
     alert.latest_cycle_id = one.cycle.id
     alert.since_cycle, alert.since_low, alert.since_high = (
         evidence.since,
