@@ -38,14 +38,14 @@ class Lede:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NumberLine:
-    """One line of a cycle's numbers."""
+    """One number with its limit; the kind is empty where nothing judges it."""
 
     label: str
     unit: str
     value: str
     u: str
     limit: str
-    kind: Kind
+    kind: Kind | Literal[""]
     doubt: str = ""
 
 

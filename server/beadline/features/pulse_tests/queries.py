@@ -10,9 +10,11 @@ from sqlalchemy.orm import Session, joinedload, undefer
 from beadline.store.tables import PulseTest, Trace
 
 
-def of_packing(session: Session, packing_id: int) -> Sequence[PulseTest]:
-    """Return the pulse tests of a packing, newest first, without those that were voided."""
-    query = select(PulseTest).where(PulseTest.packing_id == packing_id, PulseTest.voided_at.is_(None))
+def of_packing(session: Session, packing_id: int, *, with_voided: bool = False) -> Sequence[PulseTest]:
+    """Return the pulse tests of a packing, newest first; those that were voided only if so asked."""
+    query = select(PulseTest).where(PulseTest.packing_id == packing_id)
+    if not with_voided:
+        query = query.where(PulseTest.voided_at.is_(None))
     query = query.options(joinedload(PulseTest.logged_by))
     return session.scalars(query.order_by(PulseTest.performed_at.desc())).all()
 

@@ -20,9 +20,10 @@ class TestFacts:
 
 @dataclass(frozen=True, slots=True)
 class AnalysedTest:
-    """A pulse test's trace, read and judged."""
+    """A pulse test's trace, read and judged; the unit is that of the tracer's signal."""
 
     profile: Profile
     notes: tuple[str, ...]
     result: PulseResult
     verdict: PulseVerdict
+    unit: str

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import asdict
-from datetime import datetime
+from datetime import datetime, timedelta
 
 import numpy as np
 from sqlalchemy.orm import Session
@@ -20,7 +20,7 @@ from beadline.kit.errors import Conflict, Invalid, NotFound
 from beadline.science import pulse
 from beadline.store.tables import Packing, PulseTest, Trace, User
 
-TRACER_SIGNALS: tuple[reading.Quantity, ...] = ("conductivity", "uv", "other")
+TRACER_UNITS: dict[reading.Quantity, str] = {"conductivity": "mS/cm", "uv": "mAU", "other": "as written"}
 
 
 def analyse(
@@ -64,7 +64,13 @@ def analyse(
         injection_volume_m3=facts.injection_ml * 1e-6,
         flow_m3_s=None if flow is None else np.interp(signal.volume_m3, flow.volume_m3, flow.values),
     )
-    return AnalysedTest(trace.profile, (*trace.notes, said), result, pulse.judge(result, criteria))
+    return AnalysedTest(
+        trace.profile,
+        (*trace.notes, said),
+        result,
+        pulse.judge(result, criteria),
+        TRACER_UNITS[signal.quantity],
+    )
 
 
 def _origin(trace: reading.Trace) -> tuple[float, str]:
@@ -77,7 +83,7 @@ def _origin(trace: reading.Trace) -> tuple[float, str]:
 
 def _tracer_signal(trace: reading.Trace) -> reading.Signal:
     """Return the signal whose peak stands out most: the tracer's."""
-    found = [s for q in TRACER_SIGNALS if (s := reading.signal_of(trace, q)) is not None]
+    found = [s for q in TRACER_UNITS if (s := reading.signal_of(trace, q)) is not None]
     if not found:
         raise Invalid(
             "The file holds neither conductivity nor UV, so there is no tracer peak to read.",
@@ -110,9 +116,12 @@ def record(
 
     Raises
     ------
+    Invalid
+        If it can't have been performed then.
     Conflict
         If the same file is recorded as a pulse test of this bed already.
     """
+    _check_time(packing, facts.performed_at, at)
     if queries.logged_from(session, packing.id, trace.sha256):
         raise Conflict(
             "This file is recorded as a pulse test of this bed already.", where="file", code="same-file"
@@ -148,6 +157,15 @@ def record(
     return test
 
 
+def _check_time(packing: Packing, performed_at: datetime, at: datetime) -> None:
+    if performed_at > at + timedelta(minutes=10):
+        said = f"The test can't have been performed at {performed_at:%Y-%m-%d %H:%M}: that is still to come."
+        raise Invalid(said, where="performed_at", mend="Give the time at which the tracer was injected.")
+    if performed_at < packing.packed_at - timedelta(days=1):
+        said = f"The bed was packed on {packing.packed_at:%Y-%m-%d}, after this test."
+        raise Invalid(said, where="performed_at", mend="Check the time, and that it is a test of this bed.")
+
+
 def log(
     session: Session,
     *,
@@ -179,8 +197,8 @@ def read_again(session: Session, test: PulseTest, packing: Packing) -> AnalysedT
 
 
 def of_packing(session: Session, packing: Packing) -> Sequence[PulseTest]:
-    """Return a bed's pulse tests, newest first, without those that were voided."""
-    return queries.of_packing(session, packing.id)
+    """Return a bed's pulse tests, newest first, those that were voided among them."""
+    return queries.of_packing(session, packing.id, with_voided=True)
 
 
 def void(session: Session, test: PulseTest, *, reason: str, by: User, at: datetime) -> None:

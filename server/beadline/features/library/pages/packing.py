@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Annotated, Any
 from urllib.parse import urlencode
 
@@ -188,7 +188,7 @@ def _form(request: Request, session: Session, posted: Mapping[str, str], refusal
 def _page(
     request: Request, session: Session, packing: Packing, settings: Settings, refusal: Refusal | None
 ) -> Response:
-    tests = [_test(test) for test in pulse_tests.of_packing(session, packing)]
+    tests = pulse_tests.of_packing(session, packing)
     may = "change library" in request.state.person.deeds and packing.unpacked_at is None
     context = {
         "packing": {
@@ -199,7 +199,7 @@ def _page(
             "unpacked_at": packing.unpacked_at,
             "facts": _facts(packing, settings),
             "note": packing.note,
-            "tests": tests,
+            "tests": [_test(test) for test in tests],
         }
         | _standing(packing, tests),
         "steps": [RELEASE if packing.on_hold_since else HOLD, UNPACK] if may else [],
@@ -209,12 +209,13 @@ def _page(
     return templates.render(request, "packings/packing.html", context, status=status)
 
 
-def _standing(packing: Packing, tests: list[dict[str, Any]]) -> dict[str, str]:
+def _standing(packing: Packing, tests: Sequence[PulseTest]) -> dict[str, str]:
     if packing.unpacked_at:
         return {"kind": "void", "condition": "unpacked"}
     if packing.on_hold_since:
         return {"kind": "watch", "condition": "on hold"}
-    qualified = bool(tests) and tests[0]["verdict"] == "pass"
+    newest = next((test for test in tests if test.voided_at is None), None)
+    qualified = newest is not None and newest.verdict == "pass"
     return {
         "kind": "ok" if qualified else "watch",
         "condition": "qualified" if qualified else "not qualified",
@@ -229,8 +230,8 @@ def _test(test: PulseTest) -> dict[str, Any]:
     return {
         "id": test.id,
         "performed_at": test.performed_at,
-        "kind": KIND_OF_TEST[test.verdict],
-        "verdict": test.verdict,
+        "kind": "void" if test.voided_at else KIND_OF_TEST[test.verdict],
+        "verdict": f"{test.verdict}, voided" if test.voided_at else test.verdict,
         "h": value("reduced_plate_height"),
         "asymmetry": value("asymmetry"),
         "logged_by": test.logged_by.full_name,

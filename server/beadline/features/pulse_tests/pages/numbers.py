@@ -1,0 +1,73 @@
+"""A pulse test's numbers and checks, as lines of a table."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from beadline.kit import looks, words
+from beadline.science import metrics
+from beadline.store.tables import PulseTest
+
+
+def groups(test: PulseTest) -> list[tuple[str, list[looks.NumberLine]]]:
+    """Return the numbers as measured and of the bed alone, with limits beside those that are judged."""
+    found_of = [("As measured", test.estimates)]
+    if test.corrected:
+        found_of.append(("Of the bed alone, injection and system taken off", test.corrected))
+    judged = found_of[-1 if test.criteria.get("corrected") else 0][0]
+    checks = {check["name"]: check for check in test.checks}
+    return [
+        (
+            title,
+            [
+                _line(metric, found.get(metric.name), test.withheld, checks if title == judged else {})
+                for metric in metrics.PULSE
+            ],
+        )
+        for title, found in found_of
+    ]
+
+
+def _line(
+    metric: metrics.Metric,
+    pair: Sequence[float] | None,
+    withheld: Mapping[str, str],
+    checks: Mapping[str, Mapping[str, Any]],
+) -> looks.NumberLine:
+    value, u = "", ""
+    if pair is not None:
+        best, doubt = (each * metric.factor for each in pair)
+        value, u = words.with_uncertainty(best, doubt, metric.digits)
+    check = checks.get(metric.name)
+    return looks.NumberLine(
+        label=metric.label,
+        unit=metric.unit,
+        value=value,
+        u=u,
+        limit=looks.span(check["limits"][0], check["limits"][1], 3) if check else "",
+        kind="",
+        doubt="" if pair is not None else withheld.get(metric.name, ""),
+    )
+
+
+def check_line(check: Mapping[str, Any]) -> dict[str, str]:
+    """Return one criterion with what was found."""
+    found, (low, high) = check["value"], check["limits"]
+    metric = metrics.by_name(metrics.PULSE)[check["name"]]
+    return {
+        "name": metric.label,
+        "value": words.number(found["value"], metric.digits) if found else "",
+        "limits": looks.span(low, high, 3),
+        "sentence": check["sentence"],
+        "source": check["source"],
+        "kind": _kind(check),
+    }
+
+
+def _kind(check: Mapping[str, Any]) -> looks.Kind:
+    if check["value"] is None:
+        return "void"
+    if not check["ok"]:
+        return "act"
+    return "watch" if check["near"] else "ok"

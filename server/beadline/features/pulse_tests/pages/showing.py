@@ -1,0 +1,110 @@
+"""Show a pulse test, and void it."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Depends, Request, Response
+from fastapi.responses import RedirectResponse
+
+from beadline.boundary import templates
+from beadline.boundary.deps import (
+    Now,
+    OurForm,
+    Person,
+    Posted,
+    ReadSession,
+    Session,
+    Viewer,
+    WriteSession,
+    allowed,
+)
+from beadline.features.packings import service as packings
+from beadline.features.pulse_tests import service as pulse_tests
+from beadline.features.pulse_tests.pages import numbers, peak
+from beadline.kit import looks
+from beadline.kit.errors import Refusal
+from beadline.store.tables import PulseTest
+
+router = APIRouter()
+Engineer = Annotated[Person, Depends(allowed("set baseline"))]
+LOOKS: dict[str, tuple[looks.Kind, str]] = {
+    "pass": ("ok", "The bed passes."),
+    "fail": ("act", "The bed does not pass."),
+    "not valid": ("void", "The test itself can't be trusted."),
+}
+
+
+@router.get("/pulse-tests/{test_id}")
+def test_page(request: Request, session: ReadSession, viewer: Viewer, test_id: int) -> Response:
+    """Show a test: verdict, construction on the peak, numbers, working."""
+    return _page(request, session, pulse_tests.get(session, test_id), None)
+
+
+@router.post("/pulse-tests/{test_id}/void", dependencies=[OurForm])
+def void(
+    request: Request, session: WriteSession, engineer: Engineer, now: Now, test_id: int, posted: Posted
+) -> Response:
+    """Void a test with a reason."""
+    test = pulse_tests.get(session, test_id)
+    try:
+        with session.begin_nested():
+            pulse_tests.void(session, test, reason=posted.get("reason", ""), by=engineer.user, at=now)
+    except Refusal as refusal:
+        return _page(request, session, test, refusal)
+    return RedirectResponse(f"/pulse-tests/{test_id}", status_code=303)
+
+
+def _page(request: Request, session: Session, test: PulseTest, refusal: Refusal | None) -> Response:
+    context = {
+        "test": _view(session, test),
+        "may_void": "set baseline" in request.state.person.deeds and test.voided_at is None,
+        "refusal": refusal,
+    }
+    status = refusal.status if refusal else 200
+    return templates.render(request, "pulse_tests/test.html", context, status=status)
+
+
+def _view(session: Session, test: PulseTest) -> dict[str, Any]:
+    packing = packings.get(session, test.packing_id)
+    kind, lead = LOOKS[test.verdict]
+    analysed = pulse_tests.read_again(session, test, packing)
+    return {
+        "id": test.id,
+        "bed_name": f"{packing.column.name}, packing {packing.number}",
+        "bed_href": f"/columns/{packing.column.asset_tag}?packing={packing.id}",
+        "kind": kind,
+        "verdict": test.verdict,
+        "lede": looks.Lede(lead, _why(test), kind),
+        "performed_at": test.performed_at,
+        "tracer": test.tracer,
+        "injection_ml": test.injection_ml,
+        "filename": test.trace.filename,
+        "trace_id": test.trace_id,
+        "voided_at": test.voided_at,
+        "void_reason": test.void_reason,
+        "numbers": numbers.groups(test),
+        "checks": [numbers.check_line(check) for check in test.checks],
+        "doubts": [doubt["sentence"] for doubt in test.doubts],
+        "method": test.method,
+        "method_version": test.method_version,
+        "logged_by": test.logged_by.full_name,
+        "logged_at": test.logged_at,
+        "recognised": analysed.notes,
+        "working": [(name, _written(value)) for name, value in sorted(test.working.items())],
+        "chart": peak.chart(analysed.result, analysed.unit),
+    }
+
+
+def _why(test: PulseTest) -> str:
+    """Say what decided: the criteria that were not met, or what makes the test or its peak doubtful."""
+    failed = [check["sentence"] for check in test.checks if not check["ok"]]
+    doubts = [doubt["sentence"] for doubt in test.doubts]
+    if test.verdict == "not valid":
+        return " ".join(doubts)
+    return " ".join(failed or (doubts if test.verdict == "fail" else ["Every criterion is met."]))
+
+
+def _written(value: Any) -> str:
+    values = value if isinstance(value, list) else [value]
+    return ", ".join(f"{each:.6g}" if isinstance(each, float) else str(each) for each in values)
