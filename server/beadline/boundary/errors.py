@@ -8,7 +8,7 @@ from typing import Any
 from fastapi import FastAPI, Request, Response
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse, RedirectResponse
-from sqlalchemy.exc import DataError, OperationalError
+from sqlalchemy.exc import DataError, IntegrityError, OperationalError
 from starlette.exceptions import HTTPException
 
 from beadline.boundary import templates
@@ -23,6 +23,7 @@ def add_to(app: FastAPI) -> None:
     app.add_exception_handler(RequestValidationError, _misformed)
     app.add_exception_handler(HTTPException, _http)
     app.add_exception_handler(OperationalError, _store_gone)
+    app.add_exception_handler(IntegrityError, _in_each_others_way)
     app.add_exception_handler(DataError, _out_of_range)
     app.add_exception_handler(OverflowError, _out_of_range)
 
@@ -96,6 +97,17 @@ def _store_gone(request: Request, error: Exception) -> Response:
         code="database-unavailable",
         message="The database does not answer, so nothing was stored.",
         mend="Try again in a moment; if it lasts, ask whoever runs this server.",
+    )
+
+
+def _in_each_others_way(request: Request, error: Exception) -> Response:
+    logger.warning("the database refused a row", exc_info=error)
+    return answer(
+        request,
+        status=409,
+        code="changed-meanwhile",
+        message="This does not go with what the database holds; perhaps somebody changed it just now.",
+        mend="Nothing was stored. Load the page again or send it once more.",
     )
 
 

@@ -23,6 +23,11 @@ def by_id(session: Session, packing_id: int) -> Packing | None:
     return session.scalars(_whole().where(Packing.id == packing_id)).first()
 
 
+def lock(session: Session, packing_id: int) -> None:
+    """Hold off every other transaction that locks this packing until this one ends."""
+    session.execute(select(Packing.id).where(Packing.id == packing_id).with_for_update()).one()
+
+
 def in_use(session: Session, column_id: int) -> Packing | None:
     """Return the column's present packing."""
     return session.scalars(

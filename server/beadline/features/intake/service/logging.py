@@ -15,6 +15,7 @@ from beadline.features.drift import queries as drift_queries
 from beadline.features.drift import service as drift
 from beadline.features.intake.schemas import AnalysedRun, Corrections, LoggedRun
 from beadline.features.intake.service.analysis import analyse
+from beadline.features.packings import queries as packing_queries
 from beadline.features.packings import service as packings
 from beadline.features.traces import service as traces
 from beadline.features.transitions import service as transitions
@@ -66,6 +67,7 @@ def log_run(
     Conflict
         If the file was logged for another bed, or the cycle number is taken.
     """
+    packing_queries.lock(session, packing.id)  # runs of one bed are judged one after the other
     sha256 = hashlib.sha256(content).hexdigest()
     known = cycle_queries.logged_from(session, packing.id, sha256)
     if known is not None:
