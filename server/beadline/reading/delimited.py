@@ -51,7 +51,7 @@ def read_lines(
     """Read the lines of a text, or of a sheet turned into lines."""
     sample = list(islice(iter(source), SAMPLE))
     if profile is not None:
-        first, preamble = fit.place_of(profile, _wider(source, sample), source.filename)
+        first, preamble = _place(source, profile, sample)
         said = [f"The file fits its reading profile; numbers from line {first + 1}."]
         return _read(source, profile, first, said, _complete(profile, preamble, given))
     shape = _shape(source, sample)
@@ -79,6 +79,16 @@ def read_lines(
         raise
 
 
+def _place(source: Source, profile: Profile, sample: Sequence[str]) -> tuple[int, Sequence[str]]:
+    """Find a profile's header near the top, or further down after a long preamble."""
+    try:
+        return fit.place_of(profile, sample, source.filename)
+    except UnreadableFile:
+        if len(sample) < SAMPLE:
+            raise
+        return fit.place_of(profile, _wider(source), source.filename)
+
+
 def _shape(source: Source, sample: Sequence[str]) -> layout.Layout:
     """Find the table near the top, or further down after a long preamble."""
     tail = source.tail()[-SAMPLE:]
@@ -87,11 +97,11 @@ def _shape(source: Source, sample: Sequence[str]) -> layout.Layout:
     except UnreadableFile:
         if len(sample) < SAMPLE:
             raise
-        return layout.find(_wider(source, sample), tail, filename=source.filename)
+        return layout.find(_wider(source), tail, filename=source.filename)
 
 
-def _wider(source: Source, sample: Sequence[str]) -> Sequence[str]:
-    return list(islice(iter(source), DEEPEST)) if len(sample) == SAMPLE else sample
+def _wider(source: Source) -> Sequence[str]:
+    return list(islice(iter(source), DEEPEST))
 
 
 def _about(shape: layout.Layout, kind: Kind, encoding: str, sheet: str) -> str:

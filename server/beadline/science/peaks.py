@@ -46,6 +46,7 @@ def maxima(values: Array, *, prominence: float) -> Maxima:
     ([1, 3], [1.0, 5.0])
     """
     places = _tops(values)
+    places = places[values[places] - values.min() >= prominence]  # no ripple low down needs a closer look
     found = np.array([_prominence(values, int(place)) for place in places], dtype=np.float64)
     return Maxima(places[found >= prominence], found[found >= prominence])
 

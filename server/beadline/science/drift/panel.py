@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +16,7 @@ from beadline.science.drift.directions import Plan
 from beadline.science.drift.settings import Settings
 
 Floats = NDArray[np.float64]
+Bounds = tuple[float, float | None, float | None, float | None, float | None]
 # How the budget of false alarms is divided over the kinds of charts.
 SHARES = {"change": 0.9, "individuals": 0.05, "ewma": 0.05}
 # Rare limits suffer more from autocorrelation above what is expected: toll per unit of it and of log rate.
@@ -44,13 +46,18 @@ class Frame:
     alert: Floats
     action: Floats
 
-    def bounds(self) -> list[Floats]:
-        """Centre, alert low and high, action low and high in the metrics' own units, else nan."""
-        if self.baseline is None:
+    @cached_property
+    def bounds(self) -> list[Bounds]:
+        """For each key centre, alert low and high, action low and high in the metric's own unit."""
+        base = self.baseline
+        if base is None:
             none = np.full(len(self.keys), np.nan)
-            return [np.zeros(len(self.keys)), none, self.alert, none, self.action]
-        sides = (0.0 * self.alert, -self.alert, self.alert, -self.action, self.action)
-        return [self.baseline.on_unit(self.baseline.centre + side * self.baseline.sd) for side in sides]
+            columns = [np.zeros(len(self.keys)), none, self.alert, none, self.action]
+        else:
+            sides = (0.0 * self.alert, -self.alert, self.alert, -self.action, self.action)
+            columns = [base.on_unit(base.centre + side * base.sd) for side in sides]
+        rows = zip(*(column.tolist() for column in columns), strict=True)
+        return [(c, _some(al), _some(ah), _some(xl), _some(xh)) for c, al, ah, xl, xh in rows]
 
 
 @dataclass(frozen=True)
@@ -70,21 +77,11 @@ class Points:
         """One record a key that has a value."""
         frame, base = self.frame, self.frame.baseline
         shown = self.value if base is None else base.on_unit(base.centre + self.value * base.sd)
-        columns = [column.tolist() for column in (shown, *frame.bounds(), self.levels())]
+        rows = zip(frame.keys, shown.tolist(), frame.bounds, self.levels().tolist(), strict=True)
         return [
-            ChartReading(
-                key,
-                frame.chart,
-                v,
-                c,
-                _some(al),
-                _some(ah),
-                _some(xl),
-                _some(xh),
-                _LEVELS[level],
-            )
-            for key, v, c, al, ah, xl, xh, level in zip(frame.keys, *columns, strict=True)
-            if math.isfinite(v)
+            ChartReading(key, frame.chart, value, *bounds, _LEVELS[level])
+            for key, value, bounds, level in rows
+            if math.isfinite(value)
         ]
 
 
