@@ -44,15 +44,14 @@ def make_column(
         )
     if not 1 <= inner_diameter_mm <= 3000:
         raise Invalid(
-            f"An inner diameter of {inner_diameter_mm} mm can't be right.",
-            where="inner_diameter_mm",
-            mend="Give mm.",
+            f"An inner diameter of {inner_diameter_mm / 10:g} cm can't be right.",
+            where="inner_diameter_cm",
+            mend="Give 0.1 to 300 cm.",
         )
-    for key in (asset_tag, name):
+    for where, key in (("asset_tag", asset_tag), ("name", name)):
         if queries.known_as(session, key):
-            raise Conflict(
-                f"There is already a column {key}.", where="name", mend="Choose another tag and name."
-            )
+            said = f"There is already a column {key}."
+            raise Conflict(said, where=where, mend="Choose another tag and name.")
     column = Column(
         asset_tag=asset_tag.strip(),
         name=name.strip(),

@@ -57,6 +57,20 @@ def last_profile(session: Session, packing_id: int) -> dict[str, Any] | None:
     return session.scalars(query.order_by(Cycle.number.desc()).limit(1)).first()
 
 
+def last_profiles(session: Session, packing_ids: Sequence[int]) -> dict[int, dict[str, Any]]:
+    """Return how the newest run of each packing was read; a packing without runs has none."""
+    newest = (
+        select(Cycle.packing_id, func.max(Cycle.number).label("number"))
+        .where(Cycle.packing_id.in_(packing_ids), Cycle.voided_at.is_(None))
+        .group_by(Cycle.packing_id)
+        .subquery()
+    )
+    query = select(Cycle.packing_id, Cycle.profile).join(
+        newest, (newest.c.packing_id == Cycle.packing_id) & (newest.c.number == Cycle.number)
+    )
+    return {row[0]: row[1] for row in session.execute(query.where(Cycle.voided_at.is_(None)))}
+
+
 def used_by_lots(session: Session, lot_ids: Sequence[int]) -> dict[int, int]:
     """Return how many cycles each resin lot has seen, over all its packings."""
     query = (

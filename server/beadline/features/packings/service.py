@@ -49,16 +49,20 @@ def record_packing(
     Conflict
         If the column still holds another packing.
     Invalid
-        If the bed height can't be right.
+        If the bed height or the time can't be right.
     """
     present = queries.in_use(session, column.id)
     if present is not None:
         said = f"{column.name} still holds packing {present.number}."
         raise Conflict(said, where="column", mend="Record that it was unpacked first.")
     if not 5 <= record.bed_height_mm <= 3000:
-        said = f"A bed height of {record.bed_height_mm:g} mm can't be right."
-        raise Invalid(said, where="bed_height_mm", mend="Give the height of the packed bed in mm.")
-    number = 1 + max((p.number for p in queries.of_column(session, column.id)), default=0)
+        said = f"A bed height of {record.bed_height_mm / 10:g} cm can't be right."
+        raise Invalid(said, where="bed_height_cm", mend="Give the height of the packed bed, 0.5 to 300 cm.")
+    older = next(iter(queries.of_column(session, column.id)), None)
+    if older is not None and older.unpacked_at is not None and packed_at < older.unpacked_at:
+        said = f"Packing {older.number} was in this column until {older.unpacked_at:%Y-%m-%d %H:%M}."
+        raise Invalid(said, where="packed_at", mend="Check the time; a packing starts after the one before.")
+    number = older.number + 1 if older else 1
     packing = Packing(
         column_id=column.id,
         number=number,

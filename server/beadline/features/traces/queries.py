@@ -5,7 +5,7 @@ from __future__ import annotations
 from sqlalchemy import select
 from sqlalchemy.orm import Session, undefer
 
-from beadline.store.tables import ReadingProfile, Trace
+from beadline.store.tables import Trace
 
 
 def with_sha256(session: Session, sha256: str) -> Trace | None:
@@ -16,9 +16,3 @@ def with_sha256(session: Session, sha256: str) -> Trace | None:
 def with_content(session: Session, trace_id: int) -> Trace | None:
     """Return a trace with its content."""
     return session.scalars(select(Trace).where(Trace.id == trace_id).options(undefer(Trace.content))).first()
-
-
-def profiles(session: Session) -> list[ReadingProfile]:
-    """Return the newest version of each reading profile."""
-    rows = session.scalars(select(ReadingProfile).order_by(ReadingProfile.name, ReadingProfile.version)).all()
-    return list({row.name: row for row in rows}.values())

@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 from beadline.features.records import service as records
 from beadline.features.traces import queries
 from beadline.kit.errors import Conflict, NotFound
-from beadline.store.tables import ReadingProfile, Trace, User
+from beadline.store.tables import Trace, User
 
 
 def keep(session: Session, content: bytes, *, filename: str, by: User, at: datetime) -> Trace:
@@ -55,8 +55,3 @@ def content_of(session: Session, trace_id: int) -> Trace:
         pass  # they do not even unpack
     said = f"The stored bytes of trace {trace_id} are not those that were received."
     raise Conflict(said, where="trace", mend="Restore the database from a backup.", code="harmed")
-
-
-def profiles(session: Session) -> list[ReadingProfile]:
-    """Return the newest version of each reading profile."""
-    return queries.profiles(session)

@@ -84,10 +84,24 @@ def _needed(given: Given, name: str, what: str) -> float:
     return value
 
 
-def _word(given: Given, name: str, what: str) -> str:
-    value = given.get(name, "").strip()
+def _positive(given: Given, name: str) -> float | None:
+    value = forms.number(given.get(name, ""), where=name)
+    if value is not None and value <= 0:
+        raise Invalid("This value must be above 0.", where=name, mend="Or leave it empty.")
+    return value
+
+
+def _word(given: Given, name: str, what: str, *, longest: int = 80) -> str:
+    value = _text(given, name, longest=longest)
     if not value:
         raise Invalid(f"{what} is missing.", where=name, mend="Fill it in.")
+    return value
+
+
+def _text(given: Given, name: str, *, longest: int = 80) -> str:
+    value = given.get(name, "").strip()
+    if len(value) > longest:
+        raise Invalid("This is too long.", where=name, mend=f"Use at most {longest} characters.")
     return value
 
 
@@ -115,17 +129,20 @@ def _column_fields(session: Session) -> tuple[Field, ...]:
 
 def _add_column(session: Session, given: Given, by: User, at: datetime) -> object:
     rating = _needed(given, "pressure_rating_bar", "The pressure rating")
+    hold_up = forms.number(given.get("hold_up_ml", ""), where="hold_up_ml") or 0.0
+    if hold_up < 0:
+        raise Invalid("A hold-up is 0 or more.", where="hold_up_ml", mend="Give it in mL.")
     if rating <= 0:
         raise Invalid("A pressure rating is above 0.", where="pressure_rating_bar", mend="Give it in bar.")
     return columns.make_column(
         session,
-        asset_tag=_word(given, "asset_tag", "The asset tag"),
+        asset_tag=_word(given, "asset_tag", "The asset tag", longest=40),
         name=_word(given, "name", "The name"),
         kind=given.get("kind", ""),
-        area=given.get("area", ""),
+        area=_text(given, "area", longest=60),
         inner_diameter_mm=10 * _needed(given, "inner_diameter_cm", "The inner diameter"),
         pressure_rating_kpa=100 * rating,
-        hold_up_ml=max(0.0, forms.number(given.get("hold_up_ml", ""), where="hold_up_ml") or 0.0),
+        hold_up_ml=hold_up,
         by=by,
         at=at,
     )
@@ -143,7 +160,7 @@ def _resin_fields(session: Session) -> tuple[Field, ...]:
 
 
 def _add_resin(session: Session, given: Given, by: User, at: datetime) -> object:
-    limit = forms.number(given.get("pressure_limit_bar", ""), where="pressure_limit_bar")
+    limit = _positive(given, "pressure_limit_bar")
     cycles = forms.whole(given.get("cycle_limit", ""), where="cycle_limit")
     if cycles is not None and cycles < 1:
         raise Invalid("At least one cycle must be allowed.", where="cycle_limit", mend="Or leave it empty.")
@@ -177,7 +194,7 @@ def _add_lot(session: Session, given: Given, by: User, at: datetime) -> object:
     return resins.make_lot(
         session,
         resin=resins.named(session, given.get("resin", "")),
-        lot_number=_word(given, "lot_number", "The lot number"),
+        lot_number=_word(given, "lot_number", "The lot number", longest=60),
         received_on=day,
         by=by,
         at=at,
@@ -201,11 +218,11 @@ def _plan_fields(session: Session) -> tuple[Field, ...]:
 
 
 def _add_plan(session: Session, given: Given, by: User, at: datetime) -> object:
-    flow = forms.number(given.get("reference_flow_l_h", ""), where="reference_flow_l_h")
+    flow = _positive(given, "reference_flow_l_h")
     return transitions.make_plan(
         session,
         name=_word(given, "name", "The name"),
-        product=given.get("product", "").strip(),
+        product=_text(given, "product"),
         transitions=library.read_transitions(given.get("transitions", "")),
         reference_flow_m3_s=None if flow is None else flow / 3.6e6,
         by=by,
@@ -223,6 +240,7 @@ KINDS = {
         _plan_fields,
         _add_plan,
         "Quantities are conductivity, uv, ph, pressure, flow, temperature and other. "
-        "A mark may hold * for any letters; it is the name that the skid writes when a step begins.",
+        "A mark may hold * for any letters; it is the name that the skid writes when a step begins. "
+        "For instance: elution to strip; conductivity; Strip*; up",
     ),
 }

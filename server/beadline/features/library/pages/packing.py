@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from typing import Annotated, Any
-from urllib.parse import urlencode
 
 from fastapi import APIRouter, Depends, Request, Response
 from fastapi.responses import RedirectResponse
@@ -151,7 +150,9 @@ def _record(posted: Mapping[str, str]) -> PackingRecord:
         raise Invalid("A slurry holds at most 100 % settled bed.", where="slurry_percent", mend="Check it.")
     if compression is not None and compression < 1:
         raise Invalid("A compression factor is 1 or more.", where="compression_factor", mend="Check it.")
-    cycles = given("cycle_limit")
+    cycles = forms.whole(posted.get("cycle_limit", ""), where="cycle_limit")
+    if cycles is not None and cycles < 1:
+        raise Invalid("At least one cycle must be allowed.", where="cycle_limit", mend="Or leave it empty.")
     return PackingRecord(
         bed_height_mm=10 * height,
         slurry_percent=share,
@@ -159,7 +160,7 @@ def _record(posted: Mapping[str, str]) -> PackingRecord:
         compression_factor=compression,
         packing_flow_cm_h=given("packing_flow_cm_h"),
         packing_pressure_kpa=None if pressure is None else 100 * pressure,
-        cycle_limit=None if cycles is None else int(cycles),
+        cycle_limit=cycles,
         pool_tank_l=given("pool_tank_l"),
         note=posted.get("note", "").strip(),
     )
@@ -195,7 +196,7 @@ def _page(
             "id": packing.id,
             "number": packing.number,
             "bed_name": packing.column.name,
-            "bed_href": f"/columns/{packing.column.asset_tag}?{urlencode({'packing': packing.id})}",
+            "bed_href": f"/columns/{packing.column.asset_tag}?packing={packing.id}",
             "unpacked_at": packing.unpacked_at,
             "facts": _facts(packing, settings),
             "note": packing.note,

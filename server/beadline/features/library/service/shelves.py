@@ -1,27 +1,26 @@
-"""Gather what the library holds, and read what is added to it."""
+"""What the library holds, shelf by shelf."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import get_args
+from typing import Any
 
 from sqlalchemy.orm import Session
 
 from beadline.features.accounts import service as accounts
 from beadline.features.accounts.schemas import MAY
 from beadline.features.columns import service as columns
+from beadline.features.cycles import queries as cycle_queries
 from beadline.features.cycles import service as cycles
-from beadline.features.library.schemas import Row, Shelf, SlurryPlan
+from beadline.features.library.schemas import Row, Shelf
+from beadline.features.packings import service as packings
 from beadline.features.resins import service as resins
-from beadline.features.traces import service as traces
 from beadline.features.transitions import service as transitions
-from beadline.kit import forms, looks, words
-from beadline.kit.errors import Invalid
-from beadline.reading import PlannedTransition, Quantity
-from beadline.science import metrics, packing, pulse
-from beadline.science.estimates import Estimate
+from beadline.kit import looks, words
+from beadline.science import metrics, pulse
 
-SLURRY_SHARE_U = 0.01  # reading a settled slurry to about 1 % of its volume; common practice, no source
+DELIMITERS = {"\t": "tabs", ";": "semicolons", ",": "commas", "|": "bars"}
+MARKS = {".": "point", ",": "comma"}
 
 
 def shelves(session: Session) -> tuple[Shelf, ...]:
@@ -147,26 +146,46 @@ def _step_plans(session: Session) -> Shelf:
 
 
 def _profiles(session: Session) -> Shelf:
+    beds = packings.in_use(session)
+    read_as = cycle_queries.last_profiles(session, [bed.id for bed in beds])
     return Shelf(
         id="reading-profiles",
         title="Reading profiles",
-        headings=(("Name", False), ("Version", True)),
-        rows=tuple(Row((one.name, str(one.version))) for one in traces.profiles(session)),
+        headings=(("Bed", False), ("File", False), ("Axis", False), ("Taken from it", False)),
+        rows=tuple(
+            Row(
+                (f"{bed.column.name}, packing {bed.number}", *_read_as(read_as[bed.id])),
+                f"/columns/{bed.column.asset_tag}",
+            )
+            for bed in beds
+            if bed.id in read_as
+        ),
         empty="How a run's file was read is kept with the run and used for the next file of its bed.",
     )
+
+
+def _read_as(profile: Mapping[str, Any]) -> tuple[str, str, str]:
+    """Say in words how a file is read: its kind, its axis, and what is taken from it."""
+    kind = profile["kind"]
+    if kind == "text":
+        delimiter = DELIMITERS.get(profile["delimiter"], profile["delimiter"])
+        kind = f"text, {delimiter}, decimal {MARKS[profile['decimal']]}"
+    taken = [one["quantity"] or one["use"] for one in profile["columns"] if one["use"] in ("signal", "mark")]
+    return kind, profile["axis"], ", ".join(dict.fromkeys(taken))
 
 
 def _criteria() -> Shelf:
     shipped = pulse.DEFAULT_CRITERIA
     known = metrics.by_name(metrics.PULSE)
     names = ("reduced_plate_height", "plates_per_metre", "asymmetry", "tailing_factor", "porosity")
+    spans = {name: looks.span(low, high, 3) for name in names for low, high in (getattr(shipped, name),)}
     return Shelf(
         id="criteria",
         title="Criteria of pulse tests",
         headings=(("Number", False), ("Limits", False), ("Source", False)),
         rows=tuple(
-            Row((known[name].label, looks.span(low, high, 3) or "none set", shipped.source))
-            for name, (low, high) in ((name, getattr(shipped, name)) for name in names)
+            Row((known[name].label, limits or "none set", shipped.source if limits else ""))
+            for name, limits in spans.items()
         ),
         empty="No criteria.",
     )
@@ -189,85 +208,4 @@ def _people(session: Session) -> Shelf:
             for one in accounts.everyone(session)
         ),
         empty="Nobody.",
-    )
-
-
-def read_transitions(text: str) -> list[PlannedTransition]:
-    """Read a step plan's transitions: one a line, its parts parted by semicolons.
-
-    Raises
-    ------
-    Invalid
-        If a line can't be read; the message says which.
-
-    Examples
-    --------
-    >>> [one.name for one in read_transitions("wash to strip; conductivity; Strip*; up")]
-    ['wash to strip']
-    """
-    return [
-        _transition(number, line) for number, line in enumerate(text.splitlines(), start=1) if line.strip()
-    ]
-
-
-def _transition(number: int, line: str) -> PlannedTransition:
-    name, quantity, mark, direction, volume, *rest = [*(part.strip() for part in line.split(";")), *[""] * 4]
-    mend = "Write: name; quantity; mark; up, down or either; switch in CV where there is no mark."
-    if not name or quantity not in get_args(Quantity) or any(rest):
-        raise Invalid(f"Line {number} can't be read: {line.strip()}", where="transitions", mend=mend)
-    if direction not in ("", "up", "down", "either"):
-        raise Invalid(f"Line {number} has the direction {direction!r}.", where="transitions", mend=mend)
-    if not mark and not volume:
-        said = f"Line {number} says neither a mark nor a volume, so its switch can't be found."
-        raise Invalid(said, where="transitions", mend=mend)
-    return PlannedTransition(
-        name=name,
-        quantity=quantity,  # type: ignore[arg-type]
-        mark=mark or None,
-        direction=direction or "either",  # type: ignore[arg-type]
-        volume_cv=forms.number(volume, where="transitions"),
-    )
-
-
-def plan_slurry(given: Mapping[str, str]) -> SlurryPlan | None:
-    """Compute how much slurry a bed needs; None until every value is given.
-
-    Raises
-    ------
-    Invalid
-        If a value can't be right.
-    """
-    names = ("plan_diameter_cm", "plan_height_cm", "plan_compression", "plan_slurry_percent")
-    values = [forms.number(given.get(name, ""), where=name) for name in names]
-    if any(value is None for value in values):
-        return None
-    diameter, height, compression, percent = (value or 0.0 for value in values)
-    try:
-        plan = packing.plan(
-            diameter_m=diameter / 100,
-            bed_height_m=height / 100,
-            compression_factor=compression,
-            slurry_fraction=Estimate(percent / 100, SLURRY_SHARE_U),
-        )
-    except ValueError as error:
-        mend = "Check diameter, height, compression factor and slurry."
-        raise Invalid(f"No bed can be planned so: {error}.", where="slurry", mend=mend) from error
-    slurry = plan.slurry_volume_m3
-    low, high = (100 * bound for bound in packing.SLURRY_RANGE)
-    thin = (
-        f"A slurry of {percent:g} % is outside the usual {low:g} to {high:g} % (common practice, no source)."
-    )
-    return SlurryPlan(
-        numbers=(
-            ("Bed volume", f"{words.number(plan.bed_volume_m3 * 1e3, 4)} L"),
-            ("Settled height", f"{words.number(plan.settled_height_m * 100)} cm"),
-            ("Slurry needed", f"{words.number(slurry.value * 1e3)} ± {words.number(slurry.u * 1e3, 2)} L"),
-            ("So much moves the bed height by", f"{words.number(plan.bed_height_m.u * 1e3, 2)} mm"),
-        ),
-        doubts=(
-            *(doubt.sentence for doubt in plan.doubts),
-            *((thin,) if not low <= percent <= high else ()),
-        ),
-        formula="slurry = area · bed height · compression factor / settled share; "
-        f"settled share ± {SLURRY_SHARE_U:.0%} of the slurry",
     )
