@@ -23,6 +23,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         print(f"beadline: {refusal.message}{where} {refusal.mend}".rstrip(), file=sys.stderr)
     except (BadSettings, OSError) as error:
         print(f"beadline: {error}", file=sys.stderr)
+    except EOFError:
+        mend = "Set BEADLINE_PASSWORD or BEADLINE_TOKEN, and --user."
+        print(f"beadline: There is no terminal to ask for a name or password. {mend}", file=sys.stderr)
     except KeyboardInterrupt:
         return 130
     return 1

@@ -32,6 +32,7 @@ def serve() -> int:
             "The database's tables are not those of this version.", mend="Run `beadline migrate` first."
         )
     engine.dispose()
+    print(f"Beadline listens at http://{settings.host}:{settings.port}; stop with Ctrl-C.", flush=True)
     _run(settings)
     return 0
 

@@ -36,11 +36,7 @@ class Source(Protocol):
 
 def read(content: bytes, filename: str, profile: Profile | None, given: Facts) -> Trace:
     """Read delimited text; see `reader.read`."""
-    encoding = (
-        profile.encoding if profile is not None and profile.encoding else lines.encoding_of(content, filename)
-    )
-    if profile is not None and encoding.startswith("utf-8"):
-        encoding = lines.encoding_of(content, filename)  # a byte-order mark may come and go
+    encoding = lines.encoding_of(content, filename)  # also with a profile: the same skid may change it
     source = lines.TextLines(content, encoding, filename)
     return read_lines(source, profile, given, kind="text", encoding=encoding)
 

@@ -134,7 +134,7 @@ class TextLines:
     def _line(self, stream: io.TextIOWrapper, number: int) -> str:
         try:
             line = stream.readline(LONGEST_LINE + 1)
-        except UnicodeDecodeError as error:
+        except UnicodeError as error:
             raise self._not_this_encoding(number, error) from error
         if len(line) > LONGEST_LINE:
             raise UnreadableFile(
@@ -148,12 +148,12 @@ class TextLines:
     def _read(self, stream: io.TextIOWrapper, number: int) -> str:
         try:
             return stream.read(BLOCK)
-        except UnicodeDecodeError as error:
+        except UnicodeError as error:
             raise self._not_this_encoding(number, error) from error
 
-    def _not_this_encoding(self, number: int, error: UnicodeDecodeError) -> UnreadableFile:
+    def _not_this_encoding(self, number: int, error: UnicodeError) -> UnreadableFile:
         return UnreadableFile(
-            f"The text is not {encoding_words(self.encoding)} ({error.reason}).",
+            f"The text is not {encoding_words(self.encoding)} ({getattr(error, 'reason', error)}).",
             where=f"line {number} or below",
             mend="Export the file again, or let its encoding be recognised afresh.",
             code="encoding",

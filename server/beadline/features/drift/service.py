@@ -267,8 +267,8 @@ def condition_of(packing: Packing, standing: BedState | None, newest_test: Pulse
     if packing.on_hold_since is not None:
         return "on hold"
     watched = standing.condition if standing is not None else "learning baseline"
-    if watched == "degraded":
-        return "degraded"
+    if watched in ("degraded", "drifting"):
+        return watched
     if newest_test is None or newest_test.verdict != "pass":
         return "not qualified"
     return watched

@@ -74,7 +74,7 @@ def number_line(
         value=value,
         u=u,
         limit=looks.span(low, high, metric.digits),
-        kind=looks.KIND_OF_LEVEL[level] if pair else "void",
+        kind=looks.KIND_OF_LEVEL[level] if pair and (level or limits != (None, None)) else "void",
         doubt=why_not,
     )
 

@@ -13,6 +13,7 @@ from beadline.science.drift import charts, directions
 from beadline.science.drift.baseline import Baseline
 from beadline.science.drift.charts import Chart, ChartReading, Level
 from beadline.science.drift.directions import Plan
+from beadline.science.drift.reading import metric_of
 from beadline.science.drift.settings import Settings
 
 Floats = NDArray[np.float64]
@@ -47,6 +48,15 @@ class Frame:
     action: Floats
 
     @cached_property
+    def two_sided(self) -> NDArray[np.bool_]:
+        """Which keys can get worse both ways; the others only by growing."""
+        return np.array([metric_of(key).side == "both" for key in self.keys], bool)
+
+    def sizes(self, value: Floats) -> Floats:
+        """How far values lie towards the worse [baseline sd, or log likelihood ratio]."""
+        return value if self.baseline is None else np.where(self.two_sided, np.abs(value), value)
+
+    @cached_property
     def bounds(self) -> list[Bounds]:
         """For each key centre, alert low and high, action low and high in the metric's own unit."""
         base = self.baseline
@@ -54,7 +64,8 @@ class Frame:
             none = np.full(len(self.keys), np.nan)
             columns = [np.zeros(len(self.keys)), none, self.alert, none, self.action]
         else:
-            sides = (0.0 * self.alert, -self.alert, self.alert, -self.action, self.action)
+            low = np.where(self.two_sided, -1.0, np.nan)
+            sides = (0.0 * self.alert, low * self.alert, self.alert, low * self.action, self.action)
             columns = [base.on_unit(base.centre + side * base.sd) for side in sides]
         rows = zip(*(column.tolist() for column in columns), strict=True)
         return [(c, _some(al), _some(ah), _some(xl), _some(xh)) for c, al, ah, xl, xh in rows]
@@ -69,7 +80,7 @@ class Points:
 
     def levels(self) -> NDArray[np.int64]:
         """0 within limits, 1 past the alert limit, 2 past the action limit."""
-        size = self.value if self.frame.baseline is None else np.abs(self.value)
+        size = self.frame.sizes(self.value)
         found: NDArray[np.int64] = (size > self.frame.alert).astype(np.int64) + (size > self.frame.action)
         return found
 
@@ -120,7 +131,7 @@ class Panel:
         """Highest level of the individuals and EWMA charts of the bed's metrics."""
         level = 0
         for frame, value in ((self.individuals, z), (self.ewma, smooth)):
-            size = np.abs(value[self.bed_keys])
+            size = frame.sizes(value)[self.bed_keys]
             if (size > frame.alert[self.bed_keys]).any():
                 level = max(level, 1 + int((size > frame.action[self.bed_keys]).any()))
         return level

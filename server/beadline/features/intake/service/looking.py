@@ -56,7 +56,7 @@ def look(
             f"Recorded already, as cycle {known.number}.", "Recording it again changes nothing.", "void"
         )
         if known
-        else _lede(judgement, verdict, headline)
+        else _lede(run, judgement, verdict, headline)
     )
     seen = Seen(
         lede=lede,
@@ -105,8 +105,11 @@ def _without_charts(run: AnalysedRun) -> str:
     return "in limits" if any(one.usable for one in run.transitions) else "not usable"
 
 
-def _lede(judgement: Judgement | None, verdict: str, headline: str) -> looks.Lede:
+def _lede(run: AnalysedRun, judgement: Judgement | None, verdict: str, headline: str) -> looks.Lede:
     kind = looks.KIND_OF_VERDICT[verdict]
+    if all(one.result is None for one in run.transitions):
+        first = run.transitions[0]
+        return looks.Lede("This file can't be recorded.", f"{first.how_found} {first.mend}", "act")
     if verdict == "not usable":
         return looks.Lede(
             "This trace is not usable.", "It can be recorded; it leaves a gap in the trend.", kind
