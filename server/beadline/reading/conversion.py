@@ -13,6 +13,7 @@ from beadline.reading.wording import shown
 
 
 def known_unit(plan: ColumnPlan) -> Unit:
+    """Return a column's unit; one that is not known makes the file unreadable."""
     unit = unit_of(plan.unit)
     if unit is None:
         raise UnreadableFile(
@@ -25,6 +26,7 @@ def known_unit(plan: ColumnPlan) -> Unit:
 
 
 def volume_factor(plan: ColumnPlan, facts: Facts) -> float:
+    """Return how many m3 one unit of a volume column is."""
     unit = known_unit(plan)
     if unit.kind == "volume":
         return unit.factor

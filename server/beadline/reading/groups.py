@@ -29,6 +29,7 @@ class Group:
 def groups_of(
     table: Table, profile: Profile, facts: Facts, steps: list[int] | None, said: list[str]
 ) -> dict[int, Group]:
+    """Return the rows that share an axis, by the place of that axis' column; -1 where all share one."""
     own = sorted({plan.axis for plan in profile.columns if plan.axis is not None})
     if not own:
         return {-1: _shared(table, profile, facts, steps, said)}
@@ -95,6 +96,7 @@ def _time(table: Table, profile: Profile, steps: list[int] | None, said: list[st
 
 
 def absolute_s(table: Table, profile: Profile) -> Floats | None:
+    """Return the time of each row by its clock and date [s]; None if the table has neither."""
     clock, date = _plan(profile, "clock"), _plan(profile, "date")
     if clock is None:
         return table.numbers[date.index] if date else None

@@ -14,6 +14,7 @@ RULE = re.compile(r"[\s\-=_+|*;,~]*")
 
 
 def filled(row: Iterable[str]) -> int:
+    """Return how many cells of a row hold something."""
     return sum(1 for cell in row if cell)
 
 

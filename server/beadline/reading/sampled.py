@@ -12,6 +12,8 @@ from beadline.reading.wording import shown
 
 @dataclass(frozen=True, slots=True)
 class SampledColumn:
+    """What the first rows tell of a column: its header, and what kind of content it holds."""
+
     index: int
     header: Header
     content: str  # "numbers", "times", "dates", "text", "quality", "nothing"
@@ -20,6 +22,7 @@ class SampledColumn:
 
     @property
     def named(self) -> str:
+        """The column's place and header, as people would call it."""
         return (
             f"Column {self.index + 1} {shown(self.header.written)}"
             if self.header.written
@@ -34,6 +37,7 @@ def sampled(
     index: int,
     decimal: str,
 ) -> SampledColumn:
+    """Return what the header and the first rows tell of the column at a place."""
     names = [row[index] for number, row in enumerate(header) if number != unit_row and row[index]]
     written = " ".join(dict.fromkeys(names))
     unit = header[unit_row][index] if unit_row is not None else ""

@@ -31,10 +31,13 @@ def identify(request: Request) -> None:
         If credentials are given that are not valid.
     """
     credentials = request.headers.get("authorization", "")
-    if request.url.path.startswith("/api/") and credentials:
+    of_program = request.url.path.startswith("/api/")
+    if of_program and credentials:
         user = _user_of_credentials(request, credentials)
         request.state.person = Person(user, deeds_of(user.role), None)
         return
+    if of_program and request.method not in ("GET", "HEAD"):
+        return  # a cookie goes along with what other sites send, and programs send no form token
     token = request.cookies.get(SIGN_IN_COOKIE)
     if token:
         request.state.person = _person_of_cookie(request, token)

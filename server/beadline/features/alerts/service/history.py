@@ -17,6 +17,7 @@ def title_of(packing: Packing) -> str:
 
 
 def note(session: Session, alert: Alert, did: str, *, by: User, at: datetime, comment: str = "") -> None:
+    """Add a step to an alert's own history."""
     session.add(AlertEvent(alert_id=alert.id, at=at, user_id=by.id, did=did, comment=comment))
 
 
@@ -31,6 +32,7 @@ def say(
     at: datetime,
     why: str = "",
 ) -> None:
+    """Add a step to the audit trail, with how the alert stands after it."""
     after: dict[str, Any] = {"level": alert.level, "status": alert.status, "packing_id": packing.id}
     records.write(
         session, by=by, at=at, did=did, thing="alert", thing_id=alert.id, said=said, why=why, after=after
