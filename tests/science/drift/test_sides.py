@@ -1,4 +1,4 @@
-"""A metric that only worsens by growing has no limit below; its fall is no alarm (common practice, no source)."""
+"""What only worsens by growing has no limit below; its fall is no alarm (common practice, no source)."""
 
 from __future__ import annotations
 

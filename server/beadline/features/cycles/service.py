@@ -88,6 +88,28 @@ def _check(
         )
 
 
+def void(session: Session, cycle: Cycle, *, reason: str, by: User, at: datetime) -> None:
+    """Take a wrong run out of the statistics; it stays in the record, with its trace.
+
+    Raises
+    ------
+    Invalid
+        If no reason is given.
+    Conflict
+        If it is voided already.
+    """
+    if not reason.strip():
+        raise Invalid("A reason is missing.", where="reason", mend="Say what is wrong with the run.")
+    if cycle.voided_at is not None:
+        raise Conflict(f"This run was voided on {cycle.voided_at:%Y-%m-%d}.", mend="Nothing is left to do.")
+    cycle.voided_at, cycle.voided_by_id, cycle.void_reason = at, by.id, reason.strip()
+    session.flush()  # the life is judged anew without it
+    said = f"Voided cycle {cycle.number}"
+    records.write(
+        session, by=by, at=at, did="void", thing="cycle", thing_id=cycle.id, said=said, why=reason.strip()
+    )
+
+
 def get(session: Session, cycle_id: int) -> Cycle:
     """Return a cycle.
 

@@ -121,6 +121,7 @@ def replay(session: Session, packing: Packing, *, by: User, at: datetime) -> lis
     settings = baseline_of(session, packing, by=by, at=at)
     cycles = cycle_queries.of_packing(session, packing.id)
     if not cycles:
+        _empty(queries.bed_state_to_go_on(session, packing.id), settings, at=at)
         return []
     rows: dict[int, list[Transition]] = {}
     for row in transition_queries.of_packing(session, packing.id, with_curves=True):
@@ -144,6 +145,16 @@ def replay(session: Session, packing: Packing, *, by: User, at: datetime) -> lis
     standing.state = life.state.to_dict()
     session.flush()  # alerts name the cycles judged here
     return judged
+
+
+def _empty(standing: BedState | None, settings: Baseline, *, at: datetime) -> None:
+    """Let a bed whose every run was voided stand as it did before its first."""
+    if standing is None:
+        return
+    standing.condition, standing.drift, standing.sentence = "learning baseline", None, ""
+    standing.cycles, standing.last_cycle, standing.last_started_at = 0, None, None
+    standing.beads, standing.latest, standing.limits, standing.updated_at = [], {}, {}, at
+    standing.state = science.start(science.Settings.from_dict(settings.settings)).to_dict()
 
 
 def _headline(packing: Packing, judgement: science.Judgement, baseline: science.Baseline | None) -> str:

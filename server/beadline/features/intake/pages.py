@@ -7,6 +7,7 @@ from typing import Annotated, Any
 from urllib.parse import urlencode
 
 from fastapi import APIRouter, Depends, File, Request, Response, UploadFile
+from fastapi import Form as FormField
 from fastapi.responses import RedirectResponse
 from starlette.datastructures import FormData
 
@@ -112,6 +113,19 @@ def log(
         return _page(request, session, settings, form, note)
     query = urlencode({"packing": packing.id, "cycle": logged.cycle.number})
     return RedirectResponse(f"/columns/{packing.column.asset_tag}?{query}", status_code=303)
+
+
+@router.post("/cycles/{cycle_id}/void", dependencies=[OurForm])
+def void(
+    session: WriteSession,
+    engineer: Annotated[Person, Depends(allowed("set baseline"))],
+    now: Now,
+    cycle_id: int,
+    reason: Annotated[str, FormField()] = "",
+) -> Response:
+    """Void a wrong run."""
+    packing = intake.void_run(session, cycle_id, reason=reason, by=engineer.user, at=now)
+    return RedirectResponse(f"/columns/{packing.column.asset_tag}?packing={packing.id}", status_code=303)
 
 
 def _page(

@@ -132,6 +132,25 @@ def _recorded_before(session: Session, packing: Packing, cycle: Cycle, sha256: s
     return LoggedRun(cycle, sha256, drift_queries.of_cycle(session, cycle.id), alert, True)
 
 
+def void_run(session: Session, cycle_id: int, *, reason: str, by: User, at: datetime) -> Packing:
+    """Void a run and judge its bed's life anew without it; return the bed.
+
+    Raises
+    ------
+    NotFound
+        If there is no such cycle.
+    Invalid
+        If no reason is given.
+    Conflict
+        If it is voided already.
+    """
+    cycle = cycles.get(session, cycle_id)
+    packing = packings.get(session, cycle.packing_id)
+    cycles.void(session, cycle, reason=reason, by=by, at=at)
+    judge_anew(session, packing, by=by, at=at)
+    return packing
+
+
 def judge_anew(session: Session, packing: Packing, *, by: User, at: datetime) -> None:
     """Judge every cycle of a bed anew, and let its alerts follow."""
     judged = drift.replay(session, packing, by=by, at=at)
