@@ -113,3 +113,14 @@ def fill_healthy_life(url: str) -> None:
         answer = site.post_run(builders.make_cycle_file(PLOVER, number), credentials=credentials)
         assert answer.status_code == 201, answer.text
     site.close()
+
+
+def fill_cracked_life(url: str) -> None:
+    """Go on until the alert of Plover's cracked bed has reached the action level."""
+    fill_healthy_life(url)
+    site = Site(url)
+    credentials = visitors.bearer(site.token("operator"))
+    for number in range(builders.HEALTHY + 1, builders.HEALTHY + 6):
+        answer = site.post_run(builders.make_cycle_file(PLOVER, number), credentials=credentials)
+        assert answer.status_code == 201, answer.text
+    site.close()

@@ -72,6 +72,20 @@ class Visitor:
             follow_redirects=False,
         )
 
+    def page(self, path: str, status: int = 200) -> str:
+        """Return the text of a page, or of the refusal that is expected."""
+        answer = self.get(path)
+        assert answer.status_code == status, answer.text[:2000]
+        return answer.text
+
+    def send(
+        self, path: str, form: dict[str, str], status: int = 303, *, file: tuple[str, bytes] | None = None
+    ) -> str:
+        """Send a form; return the page that it leads to, or that of the refusal that is expected."""
+        answer = self.post(path, form, file=file)
+        assert answer.status_code == status, answer.text[:2000]
+        return self.page(answer.headers["location"]) if status == 303 else answer.text
+
 
 def token_of(session: Session, user: User, *, days: int = 30) -> str:
     """Make an API token for a person."""

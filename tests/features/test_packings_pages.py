@@ -1,0 +1,116 @@
+"""Plan the slurry, record a packing, hold, release and unpack it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from html import unescape
+
+import pytest
+from tests.library_forms import PACKING, fill_library
+from tests.sites import Site
+from tests.visitors import Visitor
+
+
+@pytest.fixture
+def stocked(open_site: Callable[..., Site]) -> Site:
+    """A site whose library holds all that a packing is made of."""
+    return open_site(fill_library)
+
+
+@pytest.fixture
+def engineer(stocked: Site) -> Visitor:
+    return stocked.visitor("engineer")
+
+
+def test_a_packing_shows_the_bed_that_was_recorded(engineer: Visitor):
+    page = engineer.send("/packings", PACKING)
+    assert "6.440 L" in page  # pi/4 (20 cm)^2 20.5 cm, by hand
+    assert "not qualified" in page
+    assert "Log a pulse test" in page
+
+
+def test_a_packing_is_held_released_and_unpacked_each_with_a_reason(engineer: Visitor):
+    engineer.send("/packings", PACKING)
+    assert "A reason is missing" in engineer.send("/packings/1/hold", {"reason": " "}, 422)
+    assert "on hold" in engineer.send("/packings/1/hold", {"reason": "leaking adapter"})
+    assert "is on hold already" in engineer.send("/packings/1/hold", {"reason": "again"}, 409)
+    assert "not qualified" in engineer.send("/packings/1/release", {"reason": "tightened"})
+    assert "is not on hold" in engineer.send("/packings/1/release", {"reason": "again"}, 409)
+    assert "A reason is missing" in engineer.send("/packings/1/unpack", {"reason": ""}, 422)
+    page = engineer.send("/packings/1/unpack", {"reason": "end of campaign"})
+    assert "Unpacked" in page
+    assert 'name="reason"' not in page
+    assert "was unpacked on" in engineer.send("/packings/1/unpack", {"reason": "again"}, 409)
+    records = engineer.page("/records?thing=packing")
+    for reason in ("leaking adapter", "tightened", "end of campaign"):
+        assert reason in records
+
+
+def test_a_full_column_takes_no_second_packing(stocked: Site, engineer: Visitor):
+    engineer.send("/packings", PACKING)
+    page = engineer.send("/packings", PACKING, 409)
+    assert "still holds packing 1" in page.split('id="error-column"')[1].split("</p>")[0]
+    assert 'value="20,5"' in page
+    assert stocked.counts()["packings"] == 1
+
+
+def test_the_next_packing_starts_after_the_one_before_was_unpacked(engineer: Visitor):
+    engineer.send("/packings", PACKING)
+    engineer.send("/packings/1/unpack", {"reason": "end of campaign"})
+    page = engineer.send("/packings", PACKING, 422)
+    assert "Packing 1 was in this column until" in page.split('id="error-packed_at"')[1].split("</p>")[0]
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "said"),
+    [
+        ("packed_at", "2099-01-01T00:00", "missing or to come"),
+        ("packed_at", "", "missing or to come"),
+        ("bed_height_cm", "", "bed height is missing"),
+        ("bed_height_cm", "900", "900 cm can't be right"),
+        ("slurry_percent", "130", "at most 100 %"),
+        ("compression_factor", "0.9", "1 or more"),
+        ("pool_tank_l", "-4", "above 0"),
+        ("cycle_limit", "2.5", "not a whole number"),
+        ("cycle_limit", "0", "At least one cycle"),
+    ],
+)
+def test_a_packing_that_can_not_be_is_refused_beside_its_field(
+    stocked: Site, engineer: Visitor, field: str, value: str, said: str
+):
+    before = stocked.counts()
+    page = unescape(engineer.send("/packings", PACKING | {"note": "kept"} | {field: value}, 422))
+    assert said in page.split(f'id="error-{field}"')[1].split("</p>")[0]
+    assert "kept</textarea>" in page
+    assert stocked.counts() == before
+
+
+@pytest.mark.parametrize("name", ["column", "lot", "step_plan"])
+def test_what_a_packing_is_made_of_must_be_chosen(engineer: Visitor, name: str):
+    assert "was chosen" in engineer.send("/packings", PACKING | {name: ""}, 404)
+
+
+def test_the_slurry_for_a_bed(engineer: Visitor):
+    """By hand: pi/4 (1 m)^2 0.2 m = 157.1 L; times 1.15 over 0.5 is 361.3 L; u 0.01/0.5 of it, 7.2 L."""
+    asked = "plan_diameter_cm=100&plan_height_cm=20&plan_compression=1.15&plan_slurry_percent=50"
+    page = engineer.page(f"/packings/new?{asked}")
+    assert "157.1 L" in page
+    assert "361 ± 7.2 L" in page
+    assert "outside the usual" not in page
+    assert "outside the usual 40 to 70 %" in engineer.page(f"/packings/new?{asked.replace('=50', '=30')}")
+    assert "No bed can be planned so" in engineer.page(f"/packings/new?{asked.replace('1.15', '0.5')}", 422)
+
+
+def test_a_viewer_sees_a_packing_but_changes_nothing(stocked: Site, engineer: Visitor):
+    engineer.send("/packings", PACKING)
+    viewer = stocked.visitor("viewer")
+    assert "Put on hold" not in viewer.page("/packings/1")
+    viewer.page("/packings/new", 403)
+    viewer.send("/packings", PACKING, 403)
+    viewer.send("/packings/1/hold", {"reason": "no"}, 403)
+
+
+def test_a_packing_or_step_that_is_not_there_is_not_found(engineer: Visitor):
+    engineer.send("/packings", PACKING)
+    engineer.page("/packings/9", 404)
+    assert "There is no step" in engineer.send("/packings/1/repaint", {"reason": "x"}, 404)
