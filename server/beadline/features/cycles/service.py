@@ -70,7 +70,7 @@ def _check(
         )
     if queries.numbered(session, packing.id, number) is not None:
         said = f"Cycle {number} of this packing is recorded already, from another file."
-        mend = "Give the next free number, or have the wrong run voided first."
+        mend = "Give the next free number, or have an engineer void the wrong run first."
         raise Conflict(said, where="number", mend=mend, code="number-taken")
     if started_at is None:
         return
