@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import zlib
 from collections.abc import Sequence
 from datetime import UTC, date, datetime, timedelta
 
@@ -58,7 +59,7 @@ def a_bed(
     name: str = "Plover", *, skid: str = "comma volume", changes: tuple[Change, ...] = ()
 ) -> PlantPacking:
     """A bed of 1.6 L in a column of 10 cm, as the bed model knows it; a trace takes milliseconds."""
-    tag = f"TC-{sum(map(ord, name)):04d}"
+    tag = f"TC-{zlib.crc32(name.encode()):08X}"
     return PlantPacking(
         key=f"{name} 1",
         story="",
