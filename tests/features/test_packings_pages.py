@@ -49,6 +49,7 @@ def test_a_packing_is_held_released_and_unpacked_each_with_a_reason(engineer: Vi
 def test_a_full_column_takes_no_second_packing(stocked: Site, engineer: Visitor):
     engineer.send("/packings", PACKING)
     page = engineer.send("/packings", PACKING, 409)
+    assert "Dunlin, holds packing 1" in page
     assert "still holds packing 1" in page.split('id="error-column"')[1].split("</p>")[0]
     assert 'value="20,5"' in page
     assert stocked.counts()["packings"] == 1

@@ -53,7 +53,11 @@ ASKED = (
 PLANNED = ("plan_diameter_cm", "plan_height_cm", "plan_compression", "plan_slurry_percent")
 KIND_OF_TEST = {"pass": "ok", "fail": "act", "not valid": "void"}
 HOLD = {"title": "Put on hold", "text": "Says to everybody that this bed is not to be run.", "path": "hold"}
-RELEASE = {"title": "Release from hold", "text": "Says that this bed may be run again.", "path": "release"}
+RELEASE = {
+    "title": "Release from hold",
+    "text": "Says that this bed may be run again, as site procedure and qualified people decided.",
+    "path": "release",
+}
 UNPACK = {
     "title": "Record that it was unpacked",
     "text": "The packing and its trend end now.",
@@ -174,7 +178,7 @@ def _form(request: Request, session: Session, posted: Mapping[str, str], refusal
     except Refusal as error:
         refusal = refusal or error
     context = {
-        "columns": [(one.id, one.name) for one in columns.every(session)],
+        "columns": _columns(session),
         "lots": [(one.id, f"{one.lot_number}, {one.resin.name}") for one in resins.lots(session)],
         "step_plans": [(one.id, f"{one.name}, version {one.version}") for one in transitions.plans(session)],
         "form": {name: posted.get(name, "") for name in ASKED},
@@ -184,6 +188,13 @@ def _form(request: Request, session: Session, posted: Mapping[str, str], refusal
     }
     status = refusal.status if refusal else 200
     return templates.render(request, "packings/new_packing.html", context, status=status)
+
+
+def _columns(session: Session) -> list[tuple[int, str]]:
+    """Return the columns that can be packed, then those that hold a bed and say which."""
+    held = {packing.column_id: f", holds packing {packing.number}" for packing in packings.in_use(session)}
+    known = sorted(columns.every(session), key=lambda column: (column.id in held, column.name))
+    return [(column.id, column.name + held.get(column.id, "")) for column in known]
 
 
 def _page(
