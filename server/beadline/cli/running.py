@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import getpass
+import importlib
 import os
 import sys
+import threading
 from pathlib import Path
 
 import uvicorn
@@ -21,6 +23,7 @@ from beadline.store import migrate as migrations
 from beadline.store.engine import make_engine, reading_sessions, writing_sessions
 
 BAR = 40
+WARM_AFTER_S = 2.0
 
 
 def serve() -> int:
@@ -78,7 +81,16 @@ def _show(done: int, total: int) -> None:
 
 
 def _run(settings: Settings) -> None:
+    warming = threading.Timer(WARM_AFTER_S, _warm)
+    warming.daemon = True
+    warming.start()
     uvicorn.run(app.build(settings), host=settings.host, port=settings.port, log_level="warning")
+
+
+def _warm() -> None:
+    """Load what the first file would have to wait for; the start itself does not wait for it."""
+    for name in ("pandas", "pint", "scipy.interpolate", "scipy.linalg", "scipy.ndimage", "scipy.optimize"):
+        importlib.import_module(name)
 
 
 def migrate() -> int:

@@ -24,7 +24,7 @@ from beadline.boundary.deps import (
 )
 from beadline.features.cycles.schemas import RunFacts
 from beadline.features.intake import service as intake
-from beadline.features.intake.schemas import Corrections
+from beadline.features.intake.schemas import Corrections, Unread
 from beadline.features.packings import service as packings
 from beadline.kit import forms
 from beadline.kit.errors import Conflict, Invalid, Refusal
@@ -76,6 +76,8 @@ def look(request: Request, session: ReadSession, logger: Logger, file: Upload, f
         context |= {"seen": seen, "columns": profile.columns}
     except Refusal as refusal:
         context["refusal"], status = refusal, refusal.status
+        if isinstance(refusal, Unread) and refusal.draft is not None:
+            context["columns"] = refusal.draft.columns
     return templates.render(request, "intake/seen.html", context, status=status)
 
 

@@ -7,8 +7,9 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from beadline.features.transitions.schemas import Analysed, CurveView
+from beadline.kit.errors import Invalid
 from beadline.kit.looks import Kind, Lede, NumberLine
-from beadline.reading import Profile, Trace
+from beadline.reading import Profile, Trace, UnreadableFile
 from beadline.store.tables import Alert, Cycle, Judgement
 
 
@@ -26,6 +27,20 @@ class Corrections:
 
     columns: Mapping[int, Mapping[str, str]] = field(default_factory=dict)
     switches_m3: Mapping[str, float] = field(default_factory=dict)
+
+
+class Unread(Invalid):
+    """A file that can't be read as it is.
+
+    Attributes
+    ----------
+    draft : Profile or None
+        What was recognised of it, for a person to correct; None where that was nothing.
+    """
+
+    def __init__(self, error: UnreadableFile) -> None:
+        super().__init__(error.what, where=error.where, mend=error.mend, code=error.code)
+        self.draft = error.draft
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,11 +11,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadline import reading
-from beadline.features.intake.schemas import AnalysedRun, Corrections
+from beadline.features.intake.schemas import AnalysedRun, Corrections, Unread
 from beadline.features.packings.schemas import Bed
 from beadline.features.transitions import service as transitions
 from beadline.features.transitions.schemas import Analysed
-from beadline.kit.errors import Invalid
 from beadline.science import hydraulics, viscosity
 from beadline.science.estimates import Estimate
 
@@ -37,14 +36,14 @@ def analyse(
 
     Raises
     ------
-    Invalid
+    Unread
         If the file can't be read; the message names the place and the mend.
     """
     corrections = corrections or Corrections()
     try:
         trace = _read(content, filename, bed, last_profile, corrections)
     except reading.UnreadableFile as error:
-        raise Invalid(error.what, where=error.where, mend=error.mend, code=error.code) from error
+        raise Unread(error) from error
     found = transitions.analyse(trace, plan, bed, switches_m3=corrections.switches_m3, references=references)
     conditions, notes = _conditions(trace, found, bed)
     return AnalysedRun(trace, found, conditions, trace.notes + notes)
@@ -67,7 +66,12 @@ def _read(
             trace = replace(trace, notes=("Read as the last run of this column was.", *trace.notes))
         except reading.UnreadableFile:
             trace = None
-    trace = trace or read()
+    try:
+        trace = trace or read()
+    except reading.UnreadableFile as error:
+        if error.draft is None or not corrections.columns:
+            raise
+        return read(profile=_corrected(error.draft, corrections))
     corrected = _corrected(trace.profile, corrections)
     return trace if corrected == trace.profile else read(profile=corrected)
 
