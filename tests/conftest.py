@@ -85,7 +85,7 @@ def session(engine: Engine) -> Iterator[Session]:
 
 @pytest.fixture
 def people(session: Session) -> dict[str, User]:
-    """The accounts of the session's database, by role."""
+    """The accounts of that database, by role."""
     return {user.role: user for user in accounts.everyone(session)}
 
 
