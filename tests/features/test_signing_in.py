@@ -23,7 +23,9 @@ def test_who_is_not_signed_in_is_led_to_the_form_and_back(site: Site):
 
 
 def test_a_signed_in_browser_sees_the_columns_until_it_signs_out(site: Site):
-    visitor = site.visitor("viewer")
+    visitor = Visitor(site.client)
+    form = {"name": "viewer", "password": PASSWORD}
+    assert visitor.post("/sign-in", form, token_from="/sign-in").headers["location"] == "/"
     assert "Plover" in visitor.get("/").text
     assert visitor.post("/sign-out", {}).status_code == 303
     assert visitor.get("/").status_code == 303
@@ -32,8 +34,8 @@ def test_a_signed_in_browser_sees_the_columns_until_it_signs_out(site: Site):
 def test_the_cookie_is_out_of_reach_for_scripts_and_other_sites(open_site: Callable[..., Site]):
     site = open_site(sites.fill_people, secure_cookies=True)
     client = TestClient(site.app, base_url="https://testserver")
-    visitor = Visitor(client, "viewer")
-    set_cookie = visitor.post("/sign-in", {"name": "viewer", "password": PASSWORD}).headers["set-cookie"]
+    form = {"name": "viewer", "password": PASSWORD}
+    set_cookie = Visitor(client).post("/sign-in", form, token_from="/sign-in").headers["set-cookie"]
     assert set_cookie.startswith(f"{SIGN_IN_COOKIE}=")
     assert {"HttpOnly", "Secure", "SameSite=lax"} <= set(set_cookie.split("; "))
 
