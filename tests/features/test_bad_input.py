@@ -13,6 +13,8 @@ from beadline.features.packings import service as packings
 from beadline.kit import clock
 from beadline.store.tables import User
 
+pytestmark = pytest.mark.every_dialect
+
 FILE = builders.make_cycle_file(PLOVER, 1)
 LINES = FILE.content.decode().splitlines()
 HEAD = next(i for i, line in enumerate(LINES) if line.startswith("Volume"))

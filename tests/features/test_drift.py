@@ -19,6 +19,8 @@ from beadline.features.intake import service as intake
 from beadline.features.packings import service as packings
 from beadline.kit import clock
 
+pytestmark = pytest.mark.every_dialect
+
 LIFE = HEALTHY + 4
 
 

@@ -18,6 +18,8 @@ from beadline.kit import clock
 from beadline.store.engine import writing_sessions
 from beadline.store.tables import User
 
+pytestmark = pytest.mark.every_dialect
+
 TRIGGERS = {
     "sqlite": ("drop trigger records_no_update", "drop trigger records_no_delete"),
     "postgresql": ("drop trigger records_only_grow on records",),

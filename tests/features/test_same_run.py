@@ -16,6 +16,8 @@ from tests.visitors import basic, bearer
 from beadline.boundary import deps
 from beadline.features.records import service as records
 
+pytestmark = pytest.mark.every_dialect
+
 FILE = builders.make_cycle_file(PLOVER, 1)
 NEXT = builders.make_cycle_file(PLOVER, 2)
 

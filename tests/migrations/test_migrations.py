@@ -16,6 +16,8 @@ from beadline.kit import places
 from beadline.store import migrate
 from beadline.store.base import Base
 
+pytestmark = pytest.mark.every_dialect
+
 SCRIPTS = ScriptDirectory.from_config(migrate.config())
 STEPS = [script.revision for script in reversed(list(SCRIPTS.walk_revisions()))]
 FILES = sorted((places.folder("migrations") / "versions").glob("*.py"))

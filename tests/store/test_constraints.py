@@ -15,6 +15,8 @@ from tests.visitors import bearer
 import beadline.store.tables  # noqa: F401  (fills the metadata)
 from beadline.store.base import Base
 
+pytestmark = pytest.mark.every_dialect
+
 # one row of each table that has checks, changed in one place: each place names the check that must fire
 WRONG: list[tuple[str, dict[str, Any], str]] = [
     ("columns", {"inner_diameter_mm": 0}, "diameter_possible"),

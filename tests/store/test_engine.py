@@ -16,6 +16,8 @@ from beadline.kit import clock
 from beadline.store.engine import make_engine, reading_sessions, writing_sessions
 from beadline.store.tables import User
 
+pytestmark = pytest.mark.every_dialect
+
 
 def test_nothing_connects_until_asked(tmp_path):
     make_engine(f"sqlite:///{tmp_path}/below/beadline.db")

@@ -17,6 +17,8 @@ from sqlalchemy.types import TypeEngine
 
 from beadline.store.types import CompressedBytes, FloatArray, UtcDateTime
 
+pytestmark = pytest.mark.every_dialect
+
 THINGS = Table(
     "things",
     MetaData(),
