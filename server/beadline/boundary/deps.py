@@ -79,6 +79,12 @@ def allowed(deed: str) -> Callable[[Request], Person]:
         person: Person | None = getattr(request.state, "person", None)
         if person is None:
             raise SignInNeeded("Sign in first.", mend="Sign in, then try again.")
+        if person.user.password_is_temporary and not request.url.path.startswith("/account"):
+            raise Forbidden(
+                "Your password is a temporary one.",
+                mend="Choose one of your own on the page Account, then go on.",
+                code="temporary-password",
+            )
         if deed not in person.deeds:
             raise Forbidden(
                 f"Your role ({person.user.role}) may not do this: {deed}.",

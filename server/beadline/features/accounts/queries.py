@@ -40,3 +40,25 @@ def api_token(session: Session, token_sha256: str) -> ApiToken | None:
     """Return the token with this hash, with its user."""
     query = select(ApiToken).where(ApiToken.token_sha256 == token_sha256).options(joinedload(ApiToken.user))
     return session.scalars(query).first()
+
+
+def api_tokens(session: Session, user_id: int) -> Sequence[ApiToken]:
+    """Return a person's tokens, newest first."""
+    query = select(ApiToken).where(ApiToken.user_id == user_id).order_by(ApiToken.id.desc())
+    return session.scalars(query).all()
+
+
+def living_sign_ins(session: Session, user_id: int) -> Sequence[SignIn]:
+    """Return a person's sign-ins that were not ended, the latest used first."""
+    query = (
+        select(SignIn)
+        .where(SignIn.user_id == user_id, SignIn.ended_at.is_(None))
+        .order_by(SignIn.seen_at.desc())
+    )
+    return session.scalars(query).all()
+
+
+def other_administrators(session: Session, user_id: int) -> bool:
+    """Tell whether anybody else who may sign in is an administrator."""
+    query = select(User.id).where(User.role == "administrator", User.active.is_(True), User.id != user_id)
+    return session.scalars(query.limit(1)).first() is not None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, get_args
 
 Role = Literal["viewer", "operator", "engineer", "quality", "administrator"]
 Deed = Literal["look", "log a run", "acknowledge", "change library", "set baseline", "manage people"]
@@ -27,6 +27,33 @@ def deeds_of(role: str) -> frozenset[str]:
     ['look']
     """
     return next((frozenset[str](deeds) for known, deeds in MAY.items() if known == role), frozenset())
+
+
+def who_may() -> tuple[tuple[str, tuple[bool, ...]], ...]:
+    """Return every deed with whether each role, in the order of `ROLES`, may do it."""
+    return tuple((deed, tuple(deed in MAY[role] for role in ROLES)) for deed in get_args(Deed))
+
+
+TOKEN_SCOPES: dict[str, str] = {
+    "look": "read only",
+    "log runs": "read, and log runs",
+    "all": "everything that its owner may do",
+}
+_DEEDS_OF_SCOPE: dict[str, frozenset[str]] = {
+    "look": frozenset({"look"}),
+    "log runs": frozenset({"look", "log a run"}),
+}
+
+
+def within(deeds: frozenset[str], scope: str) -> frozenset[str]:
+    """Return what a token lets its owner's program do: never more than the owner may.
+
+    Examples
+    --------
+    >>> sorted(within(deeds_of("operator"), "log runs")), sorted(within(deeds_of("viewer"), "log runs"))
+    (['log a run', 'look'], ['look'])
+    """
+    return deeds & _DEEDS_OF_SCOPE.get(scope, deeds)
 
 
 @dataclass(frozen=True, slots=True)

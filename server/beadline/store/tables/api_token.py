@@ -20,6 +20,7 @@ class ApiToken(Base):
     token_sha256: Mapped[str] = mapped_column(String(64), unique=True)
     name: Mapped[str] = mapped_column(String(80))
     user_id: Mapped[int] = mapped_column(ForeignKey("users.id"), index=True)
+    scope: Mapped[str] = mapped_column(String(16), default="all")
     created_at: Mapped[datetime]
     expires_at: Mapped[datetime]
     revoked_at: Mapped[datetime | None]

@@ -20,6 +20,7 @@ class User(Base):
     full_name: Mapped[str] = mapped_column(String(120))
     role: Mapped[str] = mapped_column(String(16))
     password_hash: Mapped[str] = mapped_column(String(200))
+    password_is_temporary: Mapped[bool] = mapped_column(default=False)
     active: Mapped[bool] = mapped_column(default=True)
     created_at: Mapped[datetime]
     failed_sign_ins: Mapped[int] = mapped_column(default=0)

@@ -203,7 +203,8 @@ def _people(session: Session) -> Shelf:
                     one.role if one.active else f"{one.role}, not active",
                     next((", ".join(sorted(deeds)) for role, deeds in MAY.items() if role == one.role), ""),
                     one.name,
-                )
+                ),
+                href="/people",
             )
             for one in accounts.everyone(session)
         ),

@@ -13,12 +13,12 @@ from fastapi.responses import RedirectResponse
 from beadline.boundary import templates
 from beadline.boundary.deps import SIGN_IN_COOKIE, Now, OurForm, Person, Session, SiteSettings, sessionmaker
 from beadline.features.accounts import service as accounts
-from beadline.features.accounts.schemas import deeds_of
+from beadline.features.accounts.schemas import deeds_of, within
 from beadline.kit import clock
 from beadline.kit.errors import Refusal, SignInNeeded
 from beadline.store.tables import User
 
-router = APIRouter(include_in_schema=False)
+router = APIRouter()
 SEEN_EVERY = timedelta(minutes=5)
 
 
@@ -33,8 +33,7 @@ def identify(request: Request) -> None:
     credentials = request.headers.get("authorization", "")
     of_program = request.url.path.startswith("/api/")
     if of_program and credentials:
-        user = _user_of_credentials(request, credentials)
-        request.state.person = Person(user, deeds_of(user.role), None)
+        request.state.person = _person_of_credentials(request, credentials)
         return
     if of_program and request.method not in ("GET", "HEAD"):
         return  # a cookie goes along with what other sites send, and programs send no form token
@@ -58,14 +57,15 @@ def _person_of_cookie(request: Request, token: str) -> Person | None:
     return Person(user, deeds_of(user.role), csrf_token)
 
 
-def _user_of_credentials(request: Request, credentials: str) -> User:
+def _person_of_credentials(request: Request, credentials: str) -> Person:
     kind, _, rest = credentials.partition(" ")
     state, now = request.app.state, clock.now()
     if kind.lower() == "bearer":
         with state.new_reading_session() as session:
-            user = accounts.user_of_token(session, rest.strip(), at=now)
+            found = accounts.living_token(session, rest.strip(), at=now)
+            user, scope = found.user, found.scope
             session.expunge_all()
-            return user
+        return Person(user, within(deeds_of(user.role), scope), None)
     if kind.lower() != "basic":
         raise SignInNeeded(
             "Only Basic and Bearer credentials are taken.", mend="Send a name and password or a token."
@@ -77,7 +77,7 @@ def _user_of_credentials(request: Request, credentials: str) -> User:
     user_or_none = sign_in_attempt(state.new_session, name, password)
     if user_or_none is None:
         raise SignInNeeded("Name and password do not fit.", mend="Check both.")
-    return user_or_none
+    return Person(user_or_none, deeds_of(user_or_none.role), None)
 
 
 def sign_in_attempt(new_session: sessionmaker[Session], name: str, password: str) -> User | None:
@@ -122,7 +122,9 @@ def sign_in(
         )
     with request.app.state.new_session.begin() as session:
         made = accounts.start_sign_in(session, user, at=now)
-    response = RedirectResponse(_safe_path(then), status_code=303)
+    response = RedirectResponse(
+        "/account" if user.password_is_temporary else _safe_path(then), status_code=303
+    )
     response.set_cookie(
         SIGN_IN_COOKIE, made.token, httponly=True, samesite="lax", secure=settings.secure_cookies, path="/"
     )
