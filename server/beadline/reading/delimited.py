@@ -7,7 +7,18 @@ from dataclasses import replace
 from itertools import islice
 from typing import Protocol
 
-from beadline.reading import assemble, choose, columns, facts, fit, layout, lines, table
+from beadline.reading import (
+    assemble,
+    choose,
+    columns,
+    facts,
+    fit,
+    layout,
+    lines,
+    long_form,
+    long_shape,
+    table,
+)
 from beadline.reading.errors import UnreadableFile
 from beadline.reading.facts import Facts
 from beadline.reading.profile import Kind, Profile
@@ -46,6 +57,10 @@ def read_lines(
 ) -> Trace:
     """Read the lines of a text, or of a sheet turned into lines."""
     sample = list(islice(iter(source), SAMPLE))
+    if profile is None or profile.kind == "long":
+        listed = long_shape.find(sample, source.tail()[-SAMPLE:], filename=source.filename)
+        if listed is not None or profile is not None:
+            return long_form.read(source, source.filename, listed, profile, given)
     if profile is not None:
         first, preamble = _place(source, profile, sample)
         said = [f"The file fits its reading profile; numbers from line {first + 1}."]

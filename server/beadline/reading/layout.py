@@ -71,7 +71,7 @@ def find(sample: Sequence[str], deeper: Sequence[str], *, filename: str) -> Layo
     UnreadableFile
         If there is none.
     """
-    delimiter, decimal = _marks(sample, deeper, filename)
+    delimiter, decimal = marks(sample, deeper, filename)
     rows = [split(line, delimiter) for line in sample]
     first, last = _longest_run(
         [heading.is_data(row, decimal) for row in rows], [not any(row) for row in rows]
@@ -115,7 +115,7 @@ def _without_empty_end(rows: list[list[str]], first: int, last: int, width: int)
     return width
 
 
-def _marks(sample: Sequence[str], deeper: Sequence[str], filename: str) -> tuple[str, str]:
+def marks(sample: Sequence[str], deeper: Sequence[str], filename: str) -> tuple[str, str]:
     """Return the delimiter and the decimal mark under which most of the text becomes numbers."""
     best, choice = 0.0, None
     thinned = (*sample[:_NEAR], *sample[_NEAR :: 1 + len(sample) // 40], *deeper[:: 1 + len(deeper) // 40])

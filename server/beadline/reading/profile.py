@@ -9,7 +9,7 @@ from typing import Any, Literal
 
 from beadline.reading.errors import UnreadableFile
 
-Kind = Literal["text", "workbook", "andi", "animl"]
+Kind = Literal["text", "workbook", "long", "andi", "animl"]
 Use = Literal["volume", "time", "clock", "date", "signal", "mark", "quality", "ignored"]
 
 USES = ("volume", "time", "clock", "date", "signal", "mark", "quality", "ignored")
@@ -56,7 +56,7 @@ class Profile:
     Attributes
     ----------
     kind : Kind
-        Delimited text, workbook, netCDF chromatography interchange (ASTM E1947) or AnIML.
+        Delimited text, workbook, long list in either, netCDF (ASTM E1947) or AnIML.
     encoding, delimiter, decimal : str
         Of delimited text.
     header : tuple of tuple of str
@@ -90,7 +90,7 @@ class Profile:
         wrong = [
             (self.version != VERSION, f"its version is {self.version}"),
             (
-                self.kind not in ("text", "workbook", "andi", "animl"),
+                self.kind not in ("text", "workbook", "long", "andi", "animl"),
                 f"it is for files of the kind {self.kind}",
             ),
             (self.axis not in ("volume", "time"), f"its axis is {self.axis}"),

@@ -10,7 +10,14 @@ from beadline.reading.facts import Facts
 from beadline.reading.profile import Kind, Profile
 from beadline.reading.trace import Trace
 
-_KINDS = {"text": "delimited text", "workbook": "a workbook", "andi": "netCDF (ASTM E1947)", "animl": "AnIML"}
+_KINDS = {
+    "text": "delimited text",
+    "workbook": "a workbook",
+    "long": "a long list of times, tags and values",
+    "andi": "netCDF (ASTM E1947)",
+    "animl": "AnIML",
+}
+_MAY_BE_LONG = ("text", "workbook")
 _READERS: dict[Kind, Callable[[bytes, str, Profile | None, Facts], Trace]] = {
     "text": delimited.read,
     "workbook": workbook.read,
@@ -67,7 +74,8 @@ def read(
     given = Facts(flow_m3_s=flow_m3_s, bed_volume_m3=bed_volume_m3, column_area_m2=column_area_m2)
     inside, name = content.unpack(file_content, filename)
     kind = _kind(inside, name)
-    if profile is not None and profile.kind != kind:
+    fits = profile is None or profile.kind == kind or (profile.kind == "long" and kind in _MAY_BE_LONG)
+    if profile is not None and not fits:
         raise UnreadableFile(
             f"The reading profile is for {_KINDS[profile.kind]}, but the file is {_KINDS[kind]}.",
             where=name,

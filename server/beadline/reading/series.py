@@ -18,13 +18,17 @@ from beadline.reading.wording import shown
 
 @dataclass(frozen=True, slots=True)
 class Series:
-    """One series: numbers, or words; `group` tells series of one axis from those of another."""
+    """One series: numbers, or words; `group` tells series of one axis from those of another.
+
+    With `gaps`, values may be missing (NaN).
+    """
 
     name: str
     unit: str
     values: Floats | tuple[str, ...]
     group: int
     independent: bool = False
+    gaps: bool = False
 
 
 def trace(
@@ -39,18 +43,28 @@ def trace(
     """Turn series into a trace; see `reader.read`."""
     header = (tuple(one.name for one in series), tuple(one.unit for one in series))
     if profile is None:
-        known = given
         plans = _plans(series, header)
-        axis, why = choose.axis(plans, known, header, filename)
-        profile = Profile(kind, plans, axis, header)
-        notes = [*notes, *_notes(series, header), why]
-    elif profile.header != header:
+        draft = Profile(kind, plans, choose.likely(plans), header)
+        try:
+            axis, why = choose.axis(plans, given, header, filename)
+            notes = [*notes, *_notes(series, header), why]
+            return _assembled(series, filename, replace(draft, axis=axis), given, notes)
+        except UnreadableFile as error:
+            error.draft = draft
+            raise
+    if profile.header != header:
         raise UnreadableFile(
             f"The file does not fit its reading profile: it holds {', '.join(map(shown, header[0]))}.",
             where=filename,
             mend="Let the file be recognised afresh and save a new version of the profile.",
             code="profile-mismatch",
         )
+    return _assembled(series, filename, profile, given, notes)
+
+
+def _assembled(
+    series: Sequence[Series], filename: str, profile: Profile, given: Facts, notes: list[str]
+) -> Trace:
     return assemble.trace(_table(series, filename), fit.with_facts(profile, given), notes)
 
 
@@ -103,7 +117,8 @@ def _table(series: Sequence[Series], filename: str) -> Table:
             ]
             table.marks[index], table.filled[index] = changes, sum(1 for word in one.values if word)
             continue
-        _refuse_not_finite(one, index, table)
+        if not one.gaps:
+            _refuse_not_finite(one, index, table)
         table.numbers[index] = np.concatenate([one.values, np.full(longest - len(one.values), np.nan)])
     return table
 
