@@ -142,5 +142,15 @@ def test_a_wrong_call_ends_with_2_and_says_how_to(
 def test_help_names_every_command(capsys: pytest.CaptureFixture[str]):
     code, out, _ = run(capsys, "--help")
     assert code == 0
-    for command in ("serve", "demo", "migrate", "add-person", "verify", "log-run", "analyse"):
+    for command in (
+        "serve",
+        "demo",
+        "migrate",
+        "add-person",
+        "verify",
+        "backup",
+        "restore",
+        "log-run",
+        "analyse",
+    ):
         assert command in out

@@ -63,8 +63,20 @@ def _add_server_commands(commands: argparse._SubParsersAction[argparse.ArgumentP
         "--role", required=True, choices=["viewer", "operator", "engineer", "quality", "administrator"]
     )
     person.set_defaults(run=_add_person)
-    verify = commands.add_parser("verify", help="check that no record was altered or taken away")
+    _add_keeping_commands(commands)
+
+
+def _add_keeping_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    verify = commands.add_parser("verify", help="check that no record or trace was altered or taken away")
     verify.set_defaults(run=_verify)
+    backup = commands.add_parser("backup", help="copy the database while the server runs (SQLite)")
+    backup.add_argument("folder", type=Path, help="where the copy and its checksum are written")
+    backup.set_defaults(run=_backup)
+    restore = commands.add_parser(
+        "restore", help="take a backup back; the server must be stopped, and the present database is kept"
+    )
+    restore.add_argument("file", type=Path, help="the .db file that `beadline backup` wrote")
+    restore.set_defaults(run=_restore)
 
 
 def _add_log_run(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -130,9 +142,21 @@ def _add_person(parsed: argparse.Namespace) -> int:
 
 
 def _verify(_: argparse.Namespace) -> int:
-    from beadline.cli import running
+    from beadline.cli import keeping
 
-    return running.verify()
+    return keeping.verify()
+
+
+def _backup(parsed: argparse.Namespace) -> int:
+    from beadline.cli import keeping
+
+    return keeping.back_up(parsed.folder)
+
+
+def _restore(parsed: argparse.Namespace) -> int:
+    from beadline.cli import keeping
+
+    return keeping.restore(parsed.file)
 
 
 def _log_run(parsed: argparse.Namespace) -> int:

@@ -15,7 +15,6 @@ from sqlalchemy import Engine
 from beadline import app
 from beadline.demo import loading, people
 from beadline.features.accounts import service as accounts
-from beadline.features.records import service as records
 from beadline.kit import clock
 from beadline.kit.errors import Conflict
 from beadline.settings import Settings, demo_settings, load
@@ -110,16 +109,4 @@ def add_person(name: str, *, full_name: str, role: str) -> int:
             session, name=name, full_name=full_name, role=role, password=password, by=None, at=clock.now()
         )
     print(f"Made account {name} ({role}).")
-    return 0
-
-
-def verify() -> int:
-    """Check the chain of records."""
-    engine = make_engine(load().database_url)
-    with reading_sessions(engine)() as session:
-        broken = records.verify(session)
-    if broken is not None:
-        print(f"Record {broken.record_id}: {broken.reason}", file=sys.stderr)
-        return 1
-    print("Every record follows from the one before it.")
     return 0

@@ -55,3 +55,14 @@ def content_of(session: Session, trace_id: int) -> Trace:
         pass  # they do not even unpack
     said = f"The stored bytes of trace {trace_id} are not those that were received."
     raise Conflict(said, where="trace", mend="Restore the database from a backup.", code="harmed")
+
+
+def harmed(session: Session) -> list[int]:
+    """Return the numbers of all traces whose stored bytes are not those that came; it reads every one."""
+    found = []
+    for trace_id in queries.ids(session):
+        try:
+            session.expunge(content_of(session, trace_id))  # one at a time in memory
+        except Conflict:
+            found.append(trace_id)
+    return found
