@@ -61,7 +61,7 @@ def test_a_drill_a_backup_taken_while_runs_are_logged_is_restored_whole(
         )
         assert answer.status_code == 201
     restored.close()
-    assert len(list(database.parent.glob("*-before-*.db"))) == 1
+    assert len(list(database.parent.glob(f"{database.stem}-before-*.db"))) == 1
 
 
 def test_the_checksum_is_one_that_other_tools_read(database: Path, tmp_path: Path, capsys: Captured):
@@ -97,7 +97,7 @@ def test_a_harmed_database_is_set_aside(database: Path, life: Site, tmp_path: Pa
     wal = database.with_name(database.name + "-wal")
     wal.write_bytes(b"nor a log")
     assert main(["restore", str(backup)]) == 0
-    kept = next(database.parent.glob("*-before-*.db"))
+    kept = next(database.parent.glob(f"{database.stem}-before-*.db"))
     assert kept.read_bytes().startswith(b"not a database")
     assert not wal.exists() or wal.read_bytes() != b"nor a log"
 
