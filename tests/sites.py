@@ -31,7 +31,11 @@ class Site:
     """An application on a database, asked in-process; nothing in it is replaced."""
 
     def __init__(self, url: str, **settings: object) -> None:
-        self.settings = Settings(database_url=url, allowed_hosts="testserver,localhost", **settings)  # type: ignore[arg-type]
+        usual = {
+            "allowed_hosts": "testserver,localhost",
+            "live_seconds": 0,
+        }  # the test's client reads to the end
+        self.settings = Settings(database_url=url, **(usual | settings))  # type: ignore[arg-type]
         self.app = app.build(self.settings)
         self.client = TestClient(self.app)
         self.engine: Engine = self.app.state.engine

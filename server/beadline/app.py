@@ -16,6 +16,7 @@ from beadline.features.intake import pages as intake
 from beadline.features.library import pages as library
 from beadline.features.overview import pages as overview
 from beadline.features.pulse_tests import pages as pulse_tests
+from beadline.features.records import api as records_api
 from beadline.features.records import pages as records
 from beadline.features.traces import pages as traces
 from beadline.settings import Settings
@@ -40,7 +41,7 @@ def build(settings: Settings) -> FastAPI:
     app.state.new_reading_session = reading_sessions(engine)
     errors.add_to(app)
     pages = (overview, intake, alerts, pulse_tests, library, records, traces, accounts)
-    for part in (assets, gallery, *pages, intake_api, alerts_api):
+    for part in (assets, gallery, *pages, intake_api, alerts_api, records_api):
         app.include_router(part.router)
     app.add_middleware(TrustedHostMiddleware, allowed_hosts=settings.hosts)
     app.add_middleware(Guard, settings=settings)

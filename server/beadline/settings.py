@@ -39,6 +39,9 @@ class Settings(BaseSettings):
     session_minutes: int = Field(
         default=720, ge=5, le=7 * 24 * 60, description="Minutes of inactivity after which one is signed out."
     )
+    live_seconds: int = Field(
+        default=900, ge=0, le=86400, description="How long a page hears news before it has to ask again."
+    )
     max_upload_mb: int = Field(default=64, ge=1, le=2048, description="Largest trace file taken, in MB.")
     site_timezone: str = Field(default="UTC", description="IANA name of the zone in which times are shown.")
 

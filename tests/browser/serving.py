@@ -26,7 +26,9 @@ def served(settings: Settings, *more: APIRouter) -> Iterator[str]:
     built = app.build(settings)
     for router in more:
         built.include_router(router)
-    server = uvicorn.Server(uvicorn.Config(built, host="127.0.0.1", port=port, log_level="warning"))
+    server = uvicorn.Server(
+        uvicorn.Config(built, host="127.0.0.1", port=port, log_level="warning", timeout_graceful_shutdown=2)
+    )
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
     deadline = time.monotonic() + START_WITHIN_S

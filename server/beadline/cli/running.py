@@ -23,6 +23,7 @@ from beadline.store.engine import make_engine, reading_sessions, writing_session
 
 BAR = 40
 WARM_AFTER_S = 2.0
+STOP_WITHIN_S = 5  # pages that hear news hold a connection open
 
 
 def serve() -> int:
@@ -83,7 +84,13 @@ def _run(settings: Settings) -> None:
     warming = threading.Timer(WARM_AFTER_S, _warm)
     warming.daemon = True
     warming.start()
-    uvicorn.run(app.build(settings), host=settings.host, port=settings.port, log_level="warning")
+    uvicorn.run(
+        app.build(settings),
+        host=settings.host,
+        port=settings.port,
+        log_level="warning",
+        timeout_graceful_shutdown=STOP_WITHIN_S,
+    )
 
 
 def _warm() -> None:

@@ -2,6 +2,7 @@ import { appearance } from "beadline/modules/appearance.js"
 import { curve } from "beadline/modules/curve.js"
 import { cyclePanel } from "beadline/modules/cycle_panel.js"
 import { filterForm } from "beadline/modules/filter_form.js"
+import { live } from "beadline/modules/live.js"
 import { logRun } from "beadline/modules/log_run.js"
 import { pulse } from "beadline/modules/pulse.js"
 import { ribbon } from "beadline/modules/ribbon.js"
@@ -9,4 +10,4 @@ import { sortTable } from "beadline/modules/sort_table.js"
 import { trends } from "beadline/modules/trends.js"
 
 /** Every module by the name that `data-module` calls it. */
-export const modules = { appearance, curve, cyclePanel, filterForm, logRun, pulse, ribbon, sortTable, trends }
+export const modules = { appearance, curve, cyclePanel, filterForm, live, logRun, pulse, ribbon, sortTable, trends }

@@ -64,3 +64,14 @@ def user_names(session: Session) -> Sequence[str]:
 def things(session: Session) -> Sequence[str]:
     """Return the kinds of things to which something was done."""
     return session.scalars(select(Record.thing).distinct().order_by(Record.thing)).all()
+
+
+def newest_id(session: Session) -> int:
+    """Return the newest record's number, 0 if there is none; other writers are not held off."""
+    return session.scalars(select(func.max(Record.id))).one() or 0
+
+
+def about(session: Session, things: Sequence[str], *, after: int, limit: int) -> Sequence[Record]:
+    """Return the newest records about some kinds of thing, newest first."""
+    query = select(Record).where(Record.id > after, Record.thing.in_(things))
+    return session.scalars(query.order_by(Record.id.desc()).limit(limit)).all()

@@ -22,3 +22,12 @@ class Choice:
     thing: str = ""
     since: datetime | None = None
     until: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class News:
+    """Something was recorded that open pages show: what it is about, and the record's sentence."""
+
+    record_id: int
+    thing: str
+    said: str

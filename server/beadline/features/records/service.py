@@ -13,10 +13,12 @@ from typing import Any
 from sqlalchemy.orm import Session
 
 from beadline.features.records import queries
-from beadline.features.records.schemas import Broken, Choice
+from beadline.features.records.schemas import Broken, Choice, News
 from beadline.store.tables import Record, User
 
 START = "0" * 64
+TOLD_LIVE = ("cycle", "alert", "packing", "pulse test")
+MOST_NEWS = 20
 FIELDS = (
     "id",
     "at",
@@ -133,3 +135,15 @@ def _csv_line(cells: Sequence[str]) -> str:
     line = io.StringIO()
     csv.writer(line).writerow(cells)
     return line.getvalue()
+
+
+def news(session: Session, known: int | None) -> tuple[int, list[News]]:
+    """Return the newest record's number, and what open pages should hear of since the one that they know.
+
+    Who knows none hears only what comes from now on; who was away for long hears of the newest.
+    """
+    latest = queries.newest_id(session)
+    if known is None or known >= latest:
+        return latest, []
+    found = queries.about(session, TOLD_LIVE, after=known, limit=MOST_NEWS)
+    return latest, [News(record.id, record.thing, record.said) for record in reversed(found)]
