@@ -6,7 +6,7 @@ from fastapi import Depends, FastAPI
 from starlette.middleware.trustedhost import TrustedHostMiddleware
 
 from beadline import __doc__ as purpose
-from beadline.boundary import assets, errors, gallery
+from beadline.boundary import assets, errors, gallery, health
 from beadline.boundary.guard import Guard
 from beadline.features.accounts import pages as accounts
 from beadline.features.alerts import api as alerts_api
@@ -39,10 +39,12 @@ def build(settings: Settings) -> FastAPI:
     app.state.engine = engine
     app.state.new_session = writing_sessions(engine)
     app.state.new_reading_session = reading_sessions(engine)
+    app.state.measured = health.Measured()
     errors.add_to(app)
     pages = (overview, intake, alerts, pulse_tests, library, records, traces, accounts)
-    for part in (assets, gallery, *pages, intake_api, alerts_api, records_api):
+    for part in (assets, gallery, health, *pages, intake_api, alerts_api, records_api):
         app.include_router(part.router)
     app.add_middleware(TrustedHostMiddleware, allowed_hosts=settings.hosts)
     app.add_middleware(Guard, settings=settings)
+    app.add_middleware(health.Measuring, measured=app.state.measured)
     return app

@@ -12,7 +12,14 @@ from tests.visitors import Visitor, bearer
 
 from beadline.features.accounts.schemas import MAY, ROLES
 
-OPEN = {"GET /sign-in", "POST /sign-in", "POST /sign-out", "GET /static/{name:path}"}
+OPEN = {
+    "GET /sign-in",
+    "POST /sign-in",
+    "POST /sign-out",
+    "GET /static/{name:path}",
+    "GET /health",
+    "GET /ready",
+}
 WAYS = every_way()
 GUARDED = [way for way in WAYS if str(way) not in OPEN]
 ALL_DEEDS = frozenset().union(*MAY.values())
