@@ -7,6 +7,7 @@ seed_data/drop. That file's bed has begun to crack: the physical model opens a f
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -141,6 +142,30 @@ def test_a_file_without_units_is_mended_on_the_page(operator: Page, tmp_path: Pa
     unit.press("Tab")
     expect(seen.get_by_role("alert")).to_have_count(0)
     expect(seen).to_contain_text("“Volume” as volume in mL")
+
+
+def test_the_files_start_is_filled_in_until_a_person_writes_another(operator: Page, tmp_path: Path) -> None:
+    page, whole = operator, (DROP / "oystercatcher_1_cycle_187.csv").read_text()
+    numbers = whole[whole.index("Volume [mL]") :]
+
+    def dated(minutes_ago: int) -> tuple[Path, str]:
+        moment = clock.now() - timedelta(minutes=minutes_ago)
+        path = tmp_path / f"{minutes_ago}.csv"
+        path.write_text(f"Run started {moment:%Y-%m-%d %H:%M}\n{numbers}")
+        return path, f"{moment:%Y-%m-%dT%H:%M}"
+
+    path, moment = dated(30)
+    choose(page, "Sanderling, packing 1", path)
+    started, file = page.get_by_label("Started (UTC)"), page.get_by_label("Trace file of the run")
+    expect(started).to_have_value(moment, timeout=FIRST_MS)
+    path, moment = dated(20)
+    file.set_input_files(path)
+    expect(started).to_have_value(moment)
+    started.fill("2026-01-02T03:04")
+    path, moment = dated(10)
+    file.set_input_files(path)
+    expect(page.locator("[data-seen]")).to_contain_text(moment.replace("T", " "))
+    expect(started).to_have_value("2026-01-02T03:04")
 
 
 def test_a_file_that_is_none_is_refused_where_it_was_dropped(operator: Page, tmp_path: Path) -> None:

@@ -155,7 +155,7 @@ def test_looking_at_a_run_foresees_the_verdict_that_logging_gives(life: Site):
     file = builders.make_cycle_file(PLOVER, HEALTHY + 1)
     with Session(life.engine) as session:
         packing = packings.get(session, 1)
-        seen, _ = intake.look(session, packing, file.content, filename=file.filename)
+        seen, _ = intake.look(session, packing, file.content, filename=file.filename, at=clock.now())
         assert not session.new
         assert not session.dirty
     before = life.counts()

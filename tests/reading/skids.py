@@ -79,7 +79,13 @@ def netcdf(values: np.ndarray, **extra: object) -> bytes:
     for name in ("actual_sampling_interval", "actual_delay_time", "actual_run_time_length"):
         if name in extra:
             file.createVariable(name, "f4", ())[...] = extra[name]
-    for name in ("detector_unit", "retention_unit", "detector_name", "sample_name"):
+    for name in (
+        "detector_unit",
+        "retention_unit",
+        "detector_name",
+        "sample_name",
+        "injection_date_time_stamp",
+    ):
         if name in extra:
             setattr(file, name, extra[name])
     file.flush()

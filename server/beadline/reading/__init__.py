@@ -13,7 +13,7 @@ from beadline.reading.steps import (
     find_transitions,
     signal_of,
 )
-from beadline.reading.trace import Mark, Quantity, Role, Signal, Trace
+from beadline.reading.trace import Mark, Quantity, Role, Signal, Started, Trace
 
 __all__ = [
     "ColumnPlan",
@@ -27,6 +27,7 @@ __all__ = [
     "Quantity",
     "Role",
     "Signal",
+    "Started",
     "Trace",
     "UnreadableFile",
     "cycle_conditions",

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import io
 import warnings
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
-from beadline.reading import series
+from beadline.reading import series, started
 from beadline.reading.errors import UnreadableFile
 from beadline.reading.facts import Facts
 from beadline.reading.profile import Profile
@@ -49,7 +50,12 @@ def read(content: bytes, filename: str, profile: Profile | None, given: Facts) -
         series.Series("time", unit, times, 0, independent=True),
         series.Series(name, measured, values, 0),
     ]
-    return series.trace(found, kind="andi", filename=filename, profile=profile, given=given, notes=notes)
+    injected = started.from_text(_text(file, "injection_date_time_stamp"))
+    if injected is not None:
+        injected = replace(injected, source=f"its injection_date_time_stamp is {injected.source}")
+    return series.trace(
+        found, kind="andi", filename=filename, profile=profile, given=given, notes=notes, started=injected
+    )
 
 
 def _variable(file: Any, name: str) -> Floats | None:

@@ -6,14 +6,14 @@ import base64
 import binascii
 import io
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from xml.etree.ElementTree import Element, ParseError
 
 import numpy as np
 from defusedxml.common import DefusedXmlException
 from defusedxml.ElementTree import iterparse
 
-from beadline.reading import series
+from beadline.reading import series, started
 from beadline.reading.content import LARGEST
 from beadline.reading.errors import UnreadableFile
 from beadline.reading.facts import Facts
@@ -58,7 +58,12 @@ def read(content: bytes, filename: str, profile: Profile | None, given: Facts) -
         raise _broken(
             "no series set has an independent and a dependent series with values", filename, "no-signal"
         )
-    return series.trace(found, kind="animl", filename=filename, profile=profile, given=given, notes=[])
+    ran = started.from_text(reader.ran_at)
+    if ran is not None:
+        ran = replace(ran, source=f"the experiment step's timestamp is {ran.source}")
+    return series.trace(
+        found, kind="animl", filename=filename, profile=profile, given=given, notes=[], started=ran
+    )
 
 
 @dataclass
@@ -67,6 +72,7 @@ class _Reader:
 
     filename: str
     done: list[series.Series] = field(default_factory=list)
+    ran_at: str = ""
     _open: list[Element] = field(default_factory=list)
     _group: int = 0
     _length: int = 0
@@ -96,6 +102,8 @@ class _Reader:
         """An element closes."""
         name = _local(element)
         self._open.pop()
+        if name == "Timestamp" and self._open and _local(self._open[-1]) == "Infrastructure":
+            self.ran_at = self.ran_at or (element.text or "").strip()
         if self._attributes:
             self._value(name, element)
         if name == "Series":

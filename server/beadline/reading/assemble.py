@@ -7,13 +7,13 @@ from typing import cast
 
 import numpy as np
 
-from beadline.reading import axis, conversion, marks
+from beadline.reading import axis, conversion, marks, started
 from beadline.reading.errors import UnreadableFile
 from beadline.reading.facts import Facts
 from beadline.reading.groups import Group, absolute_s, groups_of
 from beadline.reading.profile import ColumnPlan, Profile
 from beadline.reading.table import Table
-from beadline.reading.trace import Floats, Quantity, Role, Signal, Trace
+from beadline.reading.trace import Floats, Quantity, Role, Signal, Started, Trace
 from beadline.reading.wording import counted, shown
 
 
@@ -38,8 +38,9 @@ def trace(table: Table, profile: Profile, notes: Sequence[str]) -> Trace:
         said,
         groups_volume(groups),
     )
+    began = _started(table, profile, said)
     clock = (main.time_s, main.volume_m3) if main.time_s is not None else (None, None)
-    return Trace(signals, found, clock[0], clock[1], tuple(dict.fromkeys(said)), profile)
+    return Trace(signals, found, clock[0], clock[1], tuple(dict.fromkeys(said)), profile, began)
 
 
 def groups_volume(groups: dict[int, Group]) -> dict[int, tuple[axis.Rows, Floats]]:
@@ -64,6 +65,32 @@ def _origin(table: Table, profile: Profile) -> float | None:
     clock = absolute_s(table, profile)
     known = clock[np.isfinite(clock)] if clock is not None else np.empty(0)
     return float(known[0]) if len(known) else None
+
+
+def _started(table: Table, profile: Profile, said: list[str]) -> Started | None:
+    """Return when the run started: by its first row if that is dated, else by the lines above."""
+    above, unclear = started.from_preamble(table.above)
+    by_row, unclear_row = None, ""
+    for plan in profile.columns:
+        cell = table.first[plan.index] if plan.index < len(table.first) else ""
+        values = table.numbers.get(plan.index, np.empty(0))
+        if plan.use in ("clock", "date") and plan.unit.startswith("date") and plan.axis is None:
+            by_row, unclear_row = started.from_stamp(cell, values, plan.unit)
+            break
+        if plan.use == "time" and plan.unit == "d" and len(values):
+            by_row = started.from_spreadsheet_days(float(values[0]))
+        elif plan.use == "time" and plan.unit in ("s", "ms") and len(values):
+            by_row = started.from_1970(float(values[0]) * conversion.known_unit(plan).factor)
+    began = by_row or above
+    clock = next((p for p in profile.columns if p.use == "clock" and not p.unit.startswith("date")), None)
+    if clock is not None and len(table.numbers[clock.index]):
+        began = started.with_clock(began, float(table.numbers[clock.index][0]))
+    if began is not None:
+        when = f"{began.moment:%Y-%m-%d}" if began.day_only else f"{began.moment:%Y-%m-%d %H:%M}"
+        said.append(f"The run started on {when}, because {began.source}.")
+    else:
+        said.extend(filter(None, (unclear_row, unclear)))
+    return began
 
 
 def _signals(

@@ -113,6 +113,9 @@ def _unitless_axis(column: SampledColumn, plan: ColumnPlan) -> tuple[ColumnPlan,
         return replace(
             plan, use="time", unit="d"
         ), f"{column.named} is read as time in days, as spreadsheets count them."
+    if ("time" in header.kinds or "date" in header.kinds) and (unit := _since_1970(column.sample)):
+        said = f"{column.named} is read as time in {unit}, counted since 1970."
+        return replace(plan, use="time", unit=unit), said
     if "volume" in header.kinds:
         return replace(plan, use="volume"), ""
     return (replace(plan, use="time"), "") if "time" in header.kinds else None
@@ -123,6 +126,18 @@ def _is_day_numbers(sample: Sequence[str]) -> bool:
         return all(30000 < float(cell.replace(",", ".")) < 80000 for cell in sample[:20])
     except ValueError:
         return False
+
+
+def _since_1970(sample: Sequence[str]) -> str:
+    """Return the unit of times counted since 1970, or nothing: seconds or milliseconds of this century."""
+    try:
+        values = [float(cell) for cell in sample[:20]]
+    except ValueError:
+        return ""
+    for unit, least in (("s", 1e9), ("ms", 1e12)):
+        if values and least <= min(values) and max(values) < 4 * least:
+            return unit
+    return ""
 
 
 def _refuse_signal_in_axis_unit(column: SampledColumn, columns: Sequence[SampledColumn]) -> None:

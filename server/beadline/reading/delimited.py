@@ -149,8 +149,9 @@ def _read(
     sorter = Sorter(delimiter, profile.decimal, width, profile.header, axes, signals, source.where)
     blocks = source.blocks(first)
     found = table.read(_tabbed(blocks) if spaced else blocks, profile.columns, sorter)
-    top = islice(iter(source), min(first, DEEPEST))
-    found.above = [(number, layout.split(line, profile.delimiter)) for number, line in enumerate(top, 1)]
+    top = [layout.split(line, profile.delimiter) for line in islice(iter(source), min(first, DEEPEST) + 1)]
+    found.above = list(enumerate(top[:first], 1))
+    found.first = top[first] if first < len(top) else []
     return assemble.trace(found, facts_profile, notes)
 
 

@@ -8,7 +8,7 @@ from itertools import islice
 
 import numpy as np
 
-from beadline.reading import axis, cells, clocks, facts, layout, long_rows, series
+from beadline.reading import axis, cells, clocks, facts, layout, long_rows, series, started
 from beadline.reading.errors import UnreadableFile
 from beadline.reading.facts import Facts
 from beadline.reading.headers import understand
@@ -16,7 +16,7 @@ from beadline.reading.long_rows import Tag
 from beadline.reading.long_shape import Shape
 from beadline.reading.profile import Profile
 from beadline.reading.series import Series
-from beadline.reading.trace import Floats, Trace
+from beadline.reading.trace import Floats, Started, Trace
 from beadline.reading.units import unit_of
 from beadline.reading.wording import counted, shown
 
@@ -35,13 +35,14 @@ _WORDED = {
 
 @dataclass(frozen=True, slots=True)
 class _Places:
-    """Where rows lie: seconds, or the unit that the header says; `since_1970` if they tell the day."""
+    """Where rows lie: in seconds, or in the unit that the header says; `form` as dates are written."""
 
     values: Floats
     name: str
     unit: str
     since_1970: bool = False
     clock: bool = False
+    form: str = ""
 
 
 def read(
@@ -69,12 +70,13 @@ def read(
     if rows.passed_over:
         notes.append(f"{counted(rows.passed_over, 'line')} without a name or a time passed over.")
     found = _series(rows, places, fine, notes)
-    known, said = facts.from_preamble(_above(lines, shape), shape.decimal, given)
-    if profile is not None:
-        known = given
+    above = list(_above(lines, shape))
+    known, said = facts.from_preamble(above, shape.decimal, given)
+    began, unclear = _started(rows.places, places, above)
+    notes += [*said, *filter(None, [unclear])]
     try:
         return series.trace(
-            found, kind="long", filename=filename, profile=profile, given=known, notes=notes + said
+            found, kind="long", filename=filename, profile=profile, given=known, notes=notes, started=began
         )
     except UnreadableFile as error:
         raise _worded(error, rows, filename) from error
@@ -82,6 +84,23 @@ def read(
 
 def _above(lines: Iterable[str], shape: Shape) -> Iterable[list[str]]:
     return (layout.split(line, shape.delimiter) for line in islice(iter(lines), shape.first))
+
+
+def _started(
+    written: Sequence[str], places: _Places, above: Sequence[list[str]]
+) -> tuple[Started | None, str]:
+    """Return when the earliest row was taken, if the list tells the day."""
+    by_line, unclear = started.from_preamble(enumerate(above, 1))
+    if not len(written):
+        return by_line, unclear
+    first = int(np.argmin(places.values))
+    if places.form:
+        return started.from_stamp(written[first], np.sort(places.values), places.form)
+    if places.since_1970:
+        return started.from_1970(float(places.values[first])), ""
+    if places.clock:
+        by_line = started.with_clock(by_line, float(places.values[0]))
+    return by_line, "" if by_line else unclear
 
 
 def _about(rows: long_rows.Rows, shape: Shape) -> str:
@@ -108,7 +127,7 @@ def _places(written: Sequence[str], shape: Shape) -> _Places:
                 code="text-in-number",
             )
         dated = form.startswith("date")
-        return _Places(seconds, "time", "s", since_1970=dated, clock=not dated)
+        return _Places(seconds, "time", "s", since_1970=dated, clock=not dated, form=form if dated else "")
     values = np.array([cells.to_float(cell, shape.decimal) for cell in written], dtype=float)
     if header.unit is None and "volume" not in header.kinds and len(values):
         size = next((size for least, size in _EPOCHS if least <= values.min() <= 4 * least), None)

@@ -12,7 +12,7 @@ from beadline.reading.errors import UnreadableFile
 from beadline.reading.facts import Facts
 from beadline.reading.profile import ColumnPlan, Kind, Profile
 from beadline.reading.table import Table
-from beadline.reading.trace import Floats, Trace
+from beadline.reading.trace import Floats, Started, Trace
 from beadline.reading.wording import shown
 
 
@@ -39,8 +39,24 @@ def trace(
     profile: Profile | None,
     given: Facts,
     notes: list[str],
+    started: Started | None = None,
 ) -> Trace:
     """Turn series into a trace; see `reader.read`."""
+    read = _trace(series, kind, filename, profile, given, notes)
+    if started is None:
+        return read
+    said = f"The run started on {started.moment:%Y-%m-%d %H:%M}, because {started.source}."
+    return replace(read, started=started, notes=(*read.notes, said))
+
+
+def _trace(
+    series: Sequence[Series],
+    kind: Kind,
+    filename: str,
+    profile: Profile | None,
+    given: Facts,
+    notes: list[str],
+) -> Trace:
     header = (tuple(one.name for one in series), tuple(one.unit for one in series))
     if profile is None:
         plans = _plans(series, header)

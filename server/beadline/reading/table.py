@@ -38,6 +38,8 @@ class Table:
         See `rows.Sorter`.
     above : list of (int, list of str)
         Line numbers and cells of the preamble.
+    first : list of str
+        Cells of the first row as written.
     """
 
     lines: np.ndarray[tuple[int], np.dtype[np.int64]]
@@ -51,6 +53,7 @@ class Table:
     headings: list[tuple[int, str]] = field(default_factory=list)
     tail: list[tuple[int, list[str]]] = field(default_factory=list)
     above: list[tuple[int, list[str]]] = field(default_factory=list)
+    first: list[str] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Literal
 
 import numpy as np
@@ -53,6 +54,25 @@ class Mark:
 
 
 @dataclass(frozen=True, slots=True)
+class Started:
+    """When a run started, as its file says.
+
+    Attributes
+    ----------
+    moment : datetime
+        Without a zone where the file names none: then it is the site's.
+    source : str
+        The place and the words in the file.
+    day_only : bool
+        True if the file tells the day but not the time of day.
+    """
+
+    moment: datetime
+    source: str
+    day_only: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Trace:
     """A file, read.
 
@@ -68,6 +88,8 @@ class Trace:
         What was recognised and why, a sentence each.
     profile : Profile
         Reads the same file again without guessing.
+    started : Started or None
+        When the run started, where the file says so without a doubt.
     """
 
     signals: tuple[Signal, ...]
@@ -76,3 +98,4 @@ class Trace:
     volume_m3: Floats | None
     notes: tuple[str, ...]
     profile: Profile
+    started: Started | None = None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, File, Form, Response, UploadFile
@@ -36,6 +37,7 @@ class RunReply(BaseModel):
     column: str
     packing: int
     cycle: int
+    started_at: datetime
     already_recorded: bool
     verdict: str | None
     condition: str | None
@@ -59,7 +61,12 @@ def log_run(
     column: Annotated[str, Form(description="Asset tag or name of the column.")],
     file: Annotated[UploadFile, File(description="The trace as the skid exported it.")],
     batch: Annotated[str, Form()] = "",
-    started_at: Annotated[str, Form(description="ISO 8601; in the site's zone if it has none.")] = "",
+    started_at: Annotated[
+        str,
+        Form(
+            description="ISO 8601, in the site's zone if it has none; if empty, as the file says, else now."
+        ),
+    ] = "",
     number: Annotated[str, Form(description="Cycle number; the next one if empty.")] = "",
     note: Annotated[str, Form()] = "",
 ) -> RunReply:
@@ -79,6 +86,7 @@ def log_run(
         came_by="api",
         by=logger.user,
         at=now,
+        zone=settings.zone,
     )
     if logged.already:
         response.status_code = 200
@@ -100,6 +108,7 @@ def _reply(logged: LoggedRun, tag: str, packing_number: int, logger: Person) -> 
         column=tag,
         packing=packing_number,
         cycle=cycle.number,
+        started_at=cycle.started_at,
         already_recorded=logged.already,
         alert=RaisedAlert(
             id=alert.id,

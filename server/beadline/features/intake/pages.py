@@ -54,7 +54,15 @@ def log_page(
 
 
 @router.post("/log-a-run/look", dependencies=[OurForm])
-def look(request: Request, session: ReadSession, logger: Logger, file: Upload, form: Form) -> Response:
+def look(
+    request: Request,
+    session: ReadSession,
+    logger: Logger,
+    settings: SiteSettings,
+    now: Now,
+    file: Upload,
+    form: Form,
+) -> Response:
     """Show what a file would become, as a part of the page."""
     context: dict[str, Any] = {
         "uses": USES,
@@ -71,6 +79,8 @@ def look(request: Request, session: ReadSession, logger: Logger, file: Upload, f
             file.file.read(),
             filename=file.filename or "file",
             number=forms.whole(_text(form, "number"), where="number"),
+            at=now,
+            zone=settings.zone,
             corrections=_corrections(form),
         )
         context |= {"seen": seen, "columns": profile.columns}
@@ -105,6 +115,7 @@ def log(
                 corrections=_corrections(form),
                 by=logger.user,
                 at=now,
+                zone=settings.zone,
             )
     except Refusal as refusal:
         return _page(request, session, settings, form, refusal, status=refusal.status)

@@ -109,7 +109,7 @@ class SeenTransition:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Seen:
-    """A file that is not recorded yet, as a person sees it."""
+    """A file that is not recorded yet, as a person sees it; `started_at` as a form holds it."""
 
     lede: Lede
     filename: str
@@ -123,4 +123,5 @@ class Seen:
     doubts: tuple[str, ...]
     not_the_bed: tuple[str, ...]
     recognised: tuple[str, ...]
+    started_at: str
     curves: tuple[CurveView, ...]

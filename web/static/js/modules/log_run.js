@@ -11,6 +11,8 @@ export function logRun(root) {
   const box = document.querySelector("[data-seen] [data-fragment]")
   let running = new AbortController()
   root.querySelector("[data-drop-hint]").hidden = false
+  const started = root.querySelector("[name=started_at]")
+  let filledIn = ""
 
   async function look() {
     running.abort()
@@ -46,8 +48,15 @@ export function logRun(root) {
     unmount(box)
     box.replaceChildren(...(whole ? [saying(whole.textContent)] : page.body.childNodes))
     mount(box, { curve })
+    fillIn(box.querySelector("[data-started-at]")?.dataset.startedAt ?? "")
     if (open) box.querySelector("[data-corrections]")?.setAttribute("open", "")
     if (focus && box.contains(document.getElementById(focus))) document.getElementById(focus).focus()
+  }
+
+  /** The file's start, unless a person wrote another. */
+  function fillIn(moment) {
+    if (started.value && started.value !== filledIn) return
+    started.value = filledIn = moment
   }
 
   const over = (is) => (event) => {

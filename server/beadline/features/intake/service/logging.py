@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import hashlib
-from datetime import datetime
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta, tzinfo
 
 from sqlalchemy.orm import Session
 
@@ -54,11 +55,13 @@ def log_run(
     came_by: CameBy,
     by: User,
     at: datetime,
+    zone: tzinfo = UTC,
     corrections: Corrections | None = None,
 ) -> LoggedRun:
     """Read, analyse, record, judge and alert, all in the caller's transaction.
 
-    The same file sent twice for the same bed is recorded once.
+    The same file sent twice for the same bed is recorded once. Where nobody says when the run started, the
+    file does if it can; times without a zone are in `zone`, the site's.
 
     Raises
     ------
@@ -73,8 +76,33 @@ def log_run(
     if known is not None:
         return _recorded_before(session, packing, known, sha256)
     run = prepare(session, packing, content, filename=filename, corrections=corrections)
+    if facts.started_at is None:
+        found, _ = started_at(session, packing, run, number=facts.number, zone=zone, at=at)
+        facts = replace(facts, started_at=found)
     return record(
         session, packing, content, run, filename=filename, facts=facts, came_by=came_by, by=by, at=at
+    )
+
+
+def started_at(
+    session: Session, packing: Packing, run: AnalysedRun, *, number: int | None, zone: tzinfo, at: datetime
+) -> tuple[datetime | None, str]:
+    """Return when a file says that its run started, and a sentence if that can't be."""
+    started = run.trace.started
+    if started is None:
+        return None, ""
+    moment = started.moment if started.moment.tzinfo else started.moment.replace(tzinfo=zone)
+    if moment > at:
+        return None, "The file's start is still to come, so it is not taken: check the skid's clock and zone."
+    if moment < packing.packed_at - timedelta(days=1):
+        return None, "The file's start lies before this bed was packed: check the bed, and the skid's clock."
+    newest = cycle_queries.numbered(session, packing.id, cycle_queries.newest_number(session, packing.id))
+    if number is None and newest is not None and moment < newest.started_at:
+        said = f"The file's start lies before that of cycle {newest.number}, the newest, so it is not taken: "
+        return None, said + "if this is an older run, give its start and its cycle number."
+    return (
+        moment,
+        "The file tells the day alone; the time of day is taken as 00:00." if started.day_only else "",
     )
 
 

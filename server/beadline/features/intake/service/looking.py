@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping
+from datetime import UTC, datetime, tzinfo
 from typing import Any
 
 from sqlalchemy.orm import Session
@@ -12,7 +13,7 @@ from beadline.features.cycles import queries as cycle_queries
 from beadline.features.drift import queries as drift_queries
 from beadline.features.drift import service as drift
 from beadline.features.intake.schemas import AnalysedRun, Corrections, Seen, SeenTransition
-from beadline.features.intake.service.logging import prepare
+from beadline.features.intake.service.logging import prepare, started_at
 from beadline.features.transitions import queries as transition_queries
 from beadline.features.transitions import service as transitions
 from beadline.features.transitions.schemas import Analysed, CurveView, number_line
@@ -33,6 +34,8 @@ def look(
     *,
     filename: str,
     number: int | None = None,
+    at: datetime,
+    zone: tzinfo = UTC,
     corrections: Corrections | None = None,
 ) -> tuple[Seen, Profile]:
     """Read, analyse and judge a file without recording it.
@@ -58,6 +61,7 @@ def look(
         if known
         else _lede(run, judgement, verdict, headline)
     )
+    began, unsure_start = started_at(session, packing, run, number=number, zone=zone, at=at)
     seen = Seen(
         lede=lede,
         filename=filename,
@@ -75,7 +79,8 @@ def look(
             for doubt in one.result.doubts
         ),
         not_the_bed=tuple(doubt.sentence for doubt in judgement.not_the_bed) if judgement else (),
-        recognised=(*_in_short(run.trace), *run.notes),
+        recognised=tuple(filter(None, (*_in_short(run.trace), *run.notes, unsure_start))),
+        started_at=f"{began.astimezone(zone):%Y-%m-%dT%H:%M}" if began else "",
         curves=_curves(session, packing, run),
     )
     return seen, run.profile
