@@ -44,8 +44,6 @@ FILES: dict[str, tuple[bytes, str, str, str]] = {
     "text in a signal": (with_cell(1, "high"), "text-in-number", f"{AT_ROW}, column 2", "Correct the cell"),
     "text in the volume": (with_cell(0, "high"), "text-in-number", f"{AT_ROW}, column 1", "Correct the cell"),
     "falling volume": (with_cell(0, "1"), "falling-axis", f"{AT_ROW}, column 1", "two runs are in one file"),
-    "NaN": (with_cell(1, "NaN"), "not-finite", f"{AT_ROW}, column 2", "Leave the cell empty"),
-    "infinite": (with_cell(1, "inf"), "not-finite", f"{AT_ROW}, column 2", "Leave the cell empty"),
     "one point": ("\n".join(LINES[: HEAD + 2]).encode(), "too-few-points", "line", "whole run"),
     "a picture": (b"\x89PNG\r\n\x1a\n" + bytes(range(256)) * 9, "not-text", "run.csv", "delimited text"),
     "a document": (b"%PDF-1.7\n" + bytes(range(256)) * 9, "not-text", "run.csv", "delimited text"),

@@ -16,6 +16,8 @@ from beadline.reading.table import Table
 from beadline.reading.trace import Floats, Quantity, Role, Signal, Started, Trace
 from beadline.reading.wording import counted, shown
 
+MOST_FAILED = 0.2  # part of a signal that a failed calculation may have left empty
+
 
 def trace(table: Table, profile: Profile, notes: Sequence[str]) -> Trace:
     """Put the signals on volume and the marks beside them.
@@ -133,13 +135,30 @@ def _good(table: Table, profile: Profile, plan: ColumnPlan, said: list[str]) -> 
                 "called bad by the file: kept as gaps."
             )
     gaps, words = int(np.isnan(values).sum()), table.words.get(plan.index, 0)
+    failed = table.failed.get(plan.index, 0)
+    if failed:
+        _refuse_many_failed(failed, len(values), plan)
+        said.append(f"{counted(failed, 'cell')} of {shown(plan.header)} with NaN or the like: kept as gaps.")
     if words:
         said.append(
             f"{counted(words, 'cell')} of {shown(plan.header)} with a word for a missing value: kept as gaps."
         )
-    if plan.axis is None and gaps > words and not mine:
-        said.append(f"{counted(gaps - words, 'empty cell')} of {shown(plan.header)}: kept as gaps.")
+    if plan.axis is None and gaps > words + failed and not mine:
+        said.append(f"{counted(gaps - words - failed, 'empty cell')} of {shown(plan.header)}: kept as gaps.")
     return values
+
+
+def _refuse_many_failed(failed: int, count: int, plan: ColumnPlan) -> None:
+    watched = plan.axis is None and plan.quantity in ("conductivity", "uv", "ph")
+    if not watched or failed <= MOST_FAILED * count:
+        return
+    raise UnreadableFile(
+        f"{failed} of {count} values of {shown(plan.header)} are NaN or the like, as a failed calculation "
+        "leaves; a few would be read as gaps.",
+        where=f"column {plan.index + 1}",
+        mend="Export the signal as it was measured; leave a cell empty where there is no value.",
+        code="not-finite",
+    )
 
 
 def _signal(

@@ -8,7 +8,7 @@ from functools import cache
 _THOUSANDS = "[,.' \u00a0\u2009\u202f’]"
 
 # Words that loggers write in place of a value. "NaN" and "inf" are not among them: they come out of a failed
-# calculation, and whoever wrote them should say what they mean.
+# calculation, and many of them mean that the export is wrong.
 QUALITY_WORDS = frozenset([
     "bad", "no data", "nodata", "offline", "off-line", "off line", "n/a", "na", "n.a.", "#n/a", "null",
     "none", "invalid", "error", "err", "fault", "fail", "failed", "missing", "not connected", "i/o timeout",

@@ -39,6 +39,7 @@ class Parsed:
     numbers: dict[int, Floats] = field(default_factory=dict)
     words: dict[int, Words] = field(default_factory=dict)
     missing: dict[int, int] = field(default_factory=dict)
+    failed: dict[int, int] = field(default_factory=dict)
 
 
 def quick(text: str, first: int, wanted: Sequence[ColumnPlan], sorter: Sorter) -> Parsed | None:
@@ -129,7 +130,7 @@ def _columns(frame: pd.DataFrame, lines: Lines, wanted: Sequence[ColumnPlan], so
         if plan.use in ("mark", "quality"):
             out.words[plan.index] = _words(column)
         elif column.dtype == float:
-            out.numbers[plan.index] = _finite(column.to_numpy(dtype=float), plan, lines, sorter.where)
+            out.numbers[plan.index] = _finite(column.to_numpy(dtype=float), plan, out, sorter.where)
         else:
             texts = [cell.strip() if isinstance(cell, str) else "" for cell in column]
             read = _times if plan.use in ("clock", "date") else _numbers
@@ -144,27 +145,34 @@ def _words(column: pd.Series) -> Words:
     )  # code -1 is the last name: no cell
 
 
-def _finite(values: Floats, plan: ColumnPlan, lines: Lines, where: Where) -> Floats:
-    endless = np.flatnonzero(np.isinf(values))
-    if len(endless):
-        raise _not_a_number("inf", plan, lines[int(endless[0])], where)
-    return values
+def _finite(values: Floats, plan: ColumnPlan, out: Parsed, where: Where) -> Floats:
+    """Return values with a gap where a signal is infinite; an axis must not be."""
+    endless = np.isinf(values)
+    if not endless.any():
+        return values
+    if plan.use != "signal":
+        raise _not_a_number("inf", plan, out.lines[int(np.argmax(endless))], where)
+    out.failed[plan.index] = out.failed.get(plan.index, 0) + int(endless.sum())
+    return np.where(endless, np.nan, values)
 
 
 def _numbers(texts: list[str], plan: ColumnPlan, out: Parsed, sorter: Sorter) -> Floats:
     """Return numbers of text, cell by cell: thousands in groups, words for missing values, or a refusal."""
     pattern = cells.number_pattern(sorter.decimal)
+    may_miss = plan.use == "signal" or len(sorter.axes) > 1
     values = np.full(len(texts), np.nan)
     for row, cell in enumerate(texts):
         if not cell:
             continue
         if pattern.fullmatch(cell):
             values[row] = cells.to_float(cell, sorter.decimal)
-        elif cells.is_quality(cell) and plan.use == "signal":
+        elif cells.is_quality(cell) and may_miss:
             out.missing[plan.index] = out.missing.get(plan.index, 0) + 1
+        elif cells.is_failed(cell) and may_miss:
+            out.failed[plan.index] = out.failed.get(plan.index, 0) + 1
         else:
             raise _not_a_number(cell, plan, out.lines[row], sorter.where)
-    return _finite(values, plan, out.lines, sorter.where)
+    return _finite(values, plan, out, sorter.where)
 
 
 def _times(texts: list[str], plan: ColumnPlan, out: Parsed, sorter: Sorter) -> Floats:

@@ -12,6 +12,7 @@ from beadline.reading.layout import split
 from beadline.reading.wording import shown
 
 MOST_TAIL = 20_000
+_MOST_PLACELESS = 0.05  # part of the rows that may have no place on the axis
 _RULE = re.compile(r"[\s\-=_+|*;,~]*")
 Where = Callable[[int, int, str], str]
 
@@ -30,6 +31,8 @@ class Sorter:
         How often the header came again.
     cut : int
         Lines with fewer cells than the header has columns.
+    placeless : list of (int, list of str)
+        Line numbers and cells of rows without a value on the axis, which are passed over.
     """
 
     delimiter: str
@@ -43,6 +46,7 @@ class Sorter:
     tail: list[tuple[int, list[str]]] = field(default_factory=list)
     repeated: int = 0
     cut: int = 0
+    placeless: list[tuple[int, list[str]]] = field(default_factory=list)
     rows: int = 0
     _odd: list[tuple[int, list[str]]] = field(default_factory=list)
     _pending: list[str] = field(default_factory=list)
@@ -50,11 +54,9 @@ class Sorter:
     def __post_init__(self) -> None:
         mark = re.escape(self.delimiter)
         starts = "|".join(rf"(?:[^{mark}]*{mark}){{{axis}}}" for axis in self.axes)
-        self._quick = (
-            re.compile(rf"(?:{starts})[ \t]*[-+]?[.,]?\d")
-            if self.delimiter != "\t"
-            else re.compile(rf"(?:{starts}) *[-+]?[.,]?\d")
-        )
+        blanks = " *" if self.delimiter == "\t" else "[ \\t]*"
+        point = rf"{re.escape(self.decimal)}?" if self.decimal != self.delimiter else ""
+        self._quick = re.compile(rf"(?:{starts}){blanks}[-+]?{point}\d")
         self._titles = {tuple(cell for cell in row if cell) for row in self.header}
         self._least = max([*self.axes[:1], *(self.signals if len(self.axes) == 1 else ())], default=0)
 
@@ -74,8 +76,16 @@ class Sorter:
         return numbers, kept
 
     def finish(self) -> None:
-        """No more lines come: what was odd is what follows the numbers."""
+        """No more lines come: what was odd is what follows the numbers.
+
+        Raises
+        ------
+        UnreadableFile
+            If more than a few rows have no place on the axis.
+        """
         self.tail = self._odd
+        if len(self.placeless) > max(3, _MOST_PLACELESS * (self.rows + len(self.placeless))):
+            raise self._bad_axis(*self.placeless[0], count=len(self.placeless))
 
     def is_plain(self, line: str) -> bool:
         """Tell whether a line without quotation marks has a number on its axis and enough cells."""
@@ -99,6 +109,9 @@ class Sorter:
             self._number(row, axis) or (axis < len(row) and cells.is_when(row[axis])) for axis in self.axes
         )
         whole = sum(numeric) >= 0.5 * max(1, len(numeric)) if len(self.axes) == 1 else any(numeric)
+        if not on_axis and any(numeric) and not self._odd and self._lacks_place(row):
+            self.placeless.append((number, row))
+            return False
         bare = all(self._is_value(cell) for cell in filled)
         if on_axis and (whole or (self.calm and (bare or len(row) > self._least))):
             return self._resume(number, row)
@@ -141,13 +154,21 @@ class Sorter:
     def _number(self, row: list[str], column: int) -> bool:
         return column < len(row) and cells.is_number(row[column], self.decimal)
 
-    def _bad_axis(self, number: int, row: list[str]) -> UnreadableFile:
+    def _lacks_place(self, row: list[str]) -> bool:
+        """Tell whether the only axis holds nothing, a word for a missing value, or a failed calculation."""
+        if len(self.axes) != 1 or len(row) <= self.axes[0]:
+            return False
+        cell = row[self.axes[0]]
+        return not cell or cells.is_quality(cell) or cells.is_failed(cell)
+
+    def _bad_axis(self, number: int, row: list[str], *, count: int = 1) -> UnreadableFile:
         axis = self.axes[0]
         header = " ".join(line[axis] for line in self.header if axis < len(line) and line[axis])
         cell = row[axis] if axis < len(row) else ""
         said = f"The cell holds {shown(cell)}" if cell else "The cell is empty"
+        more = f" So it is on {count} rows; a few would be passed over." if count > 1 else ""
         return UnreadableFile(
-            f"{said} where a number is needed: it says where on the axis this row belongs.",
+            f"{said} where a number is needed: it says where on the axis this row belongs.{more}",
             where=self.where(number, axis + 1, shown(header) if header else ""),
             mend="Correct the cell, or delete the row.",
             code="text-in-number",

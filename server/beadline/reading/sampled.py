@@ -55,7 +55,7 @@ def under_pair(column: SampledColumn, columns: Sequence[SampledColumn]) -> Sampl
 
 
 def _content(below: Sequence[str], decimal: str) -> str:
-    plain = [cell for cell in below if not cells.is_quality(cell)]
+    plain = [cell for cell in below if not cells.is_quality(cell) and not cells.is_failed(cell)]
     words = {cell.lower() for cell in below}
     if not plain:
         return "nothing"

@@ -13,7 +13,7 @@ from beadline.reading.facts import Facts
 from beadline.reading.profile import ColumnPlan, Kind, Profile
 from beadline.reading.table import Table
 from beadline.reading.trace import Floats, Started, Trace
-from beadline.reading.wording import shown
+from beadline.reading.wording import counted, shown
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,18 +133,24 @@ def _table(series: Sequence[Series], filename: str) -> Table:
             ]
             table.marks[index], table.filled[index] = changes, sum(1 for word in one.values if word)
             continue
+        values = np.asarray(one.values, dtype=float)
         if not one.gaps:
-            _refuse_not_finite(one, index, table)
-        table.numbers[index] = np.concatenate([one.values, np.full(longest - len(one.values), np.nan)])
+            values = _with_gaps(one, values, index, table)
+        table.numbers[index] = np.concatenate([values, np.full(longest - len(values), np.nan)])
     return table
 
 
-def _refuse_not_finite(one: Series, index: int, table: Table) -> None:
-    strange = np.flatnonzero(~np.isfinite(np.asarray(one.values, dtype=float)))
-    if len(strange):
+def _with_gaps(one: Series, values: Floats, index: int, table: Table) -> Floats:
+    """Return values with a gap where a few are not finite; an axis, or many, are refused."""
+    strange = np.flatnonzero(~np.isfinite(values))
+    if not len(strange):
+        return values
+    if one.independent or len(strange) > assemble.MOST_FAILED * len(values):
         raise UnreadableFile(
-            "A value is not a finite number.",
+            f"{len(strange)} of {len(values)} values are not finite numbers.",
             where=table.where(int(strange[0]) + 1, index + 1, shown(one.name)),
             mend="Export the run again, leaving out the samples that have no value.",
             code="not-finite",
         )
+    table.notes.append(f"{counted(len(strange), 'value')} of {shown(one.name)} not finite: kept as gaps.")
+    return np.where(np.isfinite(values), values, np.nan)

@@ -34,6 +34,8 @@ class Table:
         Line number of each row.
     words : dict of int to int
         How many words for a missing value each column holds.
+    failed : dict of int to int
+        How many cells of each column hold what a failed calculation leaves, such as NaN.
     headings, tail : list
         See `rows.Sorter`.
     above : list of (int, list of str)
@@ -50,6 +52,7 @@ class Table:
     last: dict[int, str] = field(default_factory=dict)
     bad: dict[int, np.ndarray[tuple[int], np.dtype[np.bool_]]] = field(default_factory=dict)
     words: dict[int, int] = field(default_factory=dict)
+    failed: dict[int, int] = field(default_factory=dict)
     headings: list[tuple[int, str]] = field(default_factory=list)
     tail: list[tuple[int, list[str]]] = field(default_factory=list)
     above: list[tuple[int, list[str]]] = field(default_factory=list)
@@ -77,6 +80,7 @@ def read(blocks: Iterable[tuple[int, str]], plans: Sequence[ColumnPlan], sorter:
         for index, values in parsed.numbers.items():
             pieces[index].append(values)
             table.words[index] = table.words.get(index, 0) + parsed.missing.get(index, 0)
+            table.failed[index] = table.failed.get(index, 0) + parsed.failed.get(index, 0)
         numbers.append(_as_array(parsed.lines))
     table.lines = np.concatenate(numbers) if numbers else table.lines
     for plan in wanted:
@@ -116,6 +120,11 @@ def _say(table: Table, sorter: Sorter) -> None:
     if sorter.repeated:
         times = counted(sorter.repeated, "time")
         table.notes.append(f"The header came again {times} between the numbers and was passed over.")
+    if sorter.placeless:
+        rows = counted(len(sorter.placeless), "row")
+        table.notes.append(
+            f"{rows} without a place on the axis passed over, the first on line {sorter.placeless[0][0]}."
+        )
     if sorter.cut:
         lines = counted(sorter.cut, "line")
         table.notes.append(f"{lines} with fewer cells than the header has columns: what is missing is a gap.")
