@@ -7,7 +7,7 @@ from typing import Any
 
 from fastapi import FastAPI, Request, Response
 from fastapi.exceptions import RequestValidationError
-from fastapi.responses import JSONResponse, RedirectResponse
+from fastapi.responses import JSONResponse, PlainTextResponse, RedirectResponse
 from sqlalchemy.exc import DataError, IntegrityError, OperationalError
 from starlette.exceptions import HTTPException
 
@@ -36,6 +36,7 @@ def answer(
     request: Request, *, status: int, code: str, message: str, where: str = "", mend: str = ""
 ) -> Response:
     """Say what is wrong, as problem details (RFC 9457) to programs and as a page to people."""
+    request_id = getattr(request.state, "request_id", "")
     if _is_api(request):
         body: dict[str, Any] = {"type": f"urn:beadline:problem:{code}", "title": message, "status": status}
         body |= {
@@ -43,10 +44,11 @@ def answer(
             "where": where,
             "mend": mend,
             "detail": " ".join(filter(None, (message, mend))),
+            "instance": f"urn:beadline:request:{request_id}",
         }
         headers = {"WWW-Authenticate": "Bearer, Basic"} if status == 401 else None
         return JSONResponse(body, status_code=status, media_type="application/problem+json", headers=headers)
-    context = {"status": status, "message": message, "where": where, "mend": mend}
+    context = {"status": status, "message": message, "where": where, "mend": mend, "request_id": request_id}
     return templates.render(request, "refusal.html", context, status=status)
 
 
@@ -70,19 +72,74 @@ def _refused(request: Request, error: Exception) -> Response:
 def _misformed(request: Request, error: Exception) -> Response:
     assert isinstance(error, RequestValidationError)  # noqa: S101
     first = error.errors()[0]
-    where = ".".join(str(part) for part in first["loc"] if part not in ("body", "query", "path"))
-    message = f"The field {where or 'body'} can't be used: {first['msg'].lower()}."
+    if first["loc"][0] == "path":
+        return _nothing_here(request)
+    where = ".".join(str(part) for part in first["loc"] if part not in ("body", "query"))
+    message = _in_plain_words(first, where or "body")
     return answer(
         request, status=422, code="invalid", message=message, where=where, mend="Correct it and send again."
     )
 
 
+def _in_plain_words(error: dict[str, Any], field: str) -> str:
+    """Say what is wrong with a field, in words for people who never heard of a parser."""
+    kind, given = str(error["type"]), error.get("input")
+    if kind == "missing":
+        return f"The field {field} is missing."
+    if kind == "json_invalid":
+        return "What was sent is not valid JSON."
+    nouns = {
+        "int": "a whole number",
+        "float": "a number",
+        "decimal": "a number",
+        "bool": "true or false",
+        "date": "a date such as 2031-03-12",
+        "datetime": "a time such as 2031-03-12T14:05",
+        "string": "text",
+        "list": "a list",
+        "dict": "an object with fields",
+        "model": "an object with fields",
+        "uuid": "an identifier",
+    }
+    limits = {"greater_than", "greater_than_equal", "less_than", "less_than_equal"}
+    noun = nouns.get(kind.split("_")[0])
+    if noun and kind not in limits and not kind.endswith(("_too_short", "_too_long", "_mismatch")):
+        shown = f"“{given[:40]}”" if isinstance(given, str) else "what was sent"
+        return f"The field {field} must be {noun}, and {shown} is not."
+    said = str(error["msg"]).removeprefix("Value error, ").removeprefix("Input ")
+    return (
+        f"The field {field} can't be used: it {said}."
+        if said.startswith("should")
+        else (f"The field {field} can't be used: {said}.")
+    )
+
+
+def _nothing_here(request: Request) -> Response:
+    message, mend = "There is nothing at this address.", "Start again from Columns."
+    return answer(request, status=404, code="http-404", message=message, mend=mend)
+
+
+def failed(request: Request, error: Exception) -> Response:
+    """Answer for a mistake of ours; the log holds its traceback under the same request id."""
+    logger.error(
+        "request %s failed: %s %s", request.state.request_id, request.method, request.url.path, exc_info=error
+    )
+    reference = request.state.request_id
+    message = "Something went wrong on the server, and nothing was stored by this request."
+    mend = f"Try once more; if it stays, give whoever runs this server the reference {reference}."
+    try:
+        return answer(request, status=500, code="unexpected", message=message, mend=mend)
+    except Exception:
+        logger.exception("request %s: the page that should say so failed as well", reference)
+        return PlainTextResponse(f"{message} {mend}", status_code=500)
+
+
 def _http(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)  # noqa: S101
-    known = {
-        404: ("There is nothing at this address.", "Start again from Columns."),
-        405: ("This address does not take that kind of request.", "Use the page's own buttons."),
-    }
+    if error.status_code == 404:
+        return _nothing_here(request)
+    by = "Its methods stand in /api/v1/openapi.json." if _is_api(request) else "Use the page's own buttons."
+    known = {405: ("This address does not take that kind of request.", by)}
     message, mend = known.get(error.status_code, (str(error.detail), ""))
     return answer(
         request, status=error.status_code, code=f"http-{error.status_code}", message=message, mend=mend

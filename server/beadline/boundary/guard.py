@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import secrets
-from contextlib import suppress
 
 from starlette.datastructures import MutableHeaders
 from starlette.requests import Request
@@ -25,7 +24,10 @@ def policy(nonce: str) -> str:
 
 
 class Guard:
-    """ASGI middleware: security headers, a nonce a page, a visit cookie, a bound on what is sent."""
+    """ASGI middleware: security headers, nonce and id of a request, a visit cookie, a bound on what is sent.
+
+    What nobody caught is answered here, so that such an answer carries the headers too.
+    """
 
     def __init__(self, app: ASGIApp, *, settings: Settings) -> None:
         self.app = app
@@ -39,11 +41,16 @@ class Guard:
         request = Request(scope)
         nonce = secrets.token_urlsafe(16)
         visit = request.cookies.get(VISIT_COOKIE) or secrets.token_urlsafe(24)
-        scope.setdefault("state", {}).update(nonce=nonce, visit_token=visit)
+        request_id = secrets.token_hex(8)
+        scope.setdefault("state", {}).update(nonce=nonce, visit_token=visit, request_id=request_id)
         upload = _Upload(receive, self.most_bytes)
 
+        began = False
+
         async def headed(message: Message) -> None:
+            nonlocal began
             if message["type"] == "http.response.start":
+                began = True
                 self._add_headers(request, MutableHeaders(scope=message), nonce, visit)
             await send(message)
 
@@ -51,15 +58,24 @@ class Guard:
             if not upload.too_much:  # else it is what the application makes of a body that was cut short
                 await headed(message)
 
-        upload.too_much = int(request.headers.get("content-length") or 0) > self.most_bytes
+        length = request.headers.get("content-length", "")
+        upload.too_much = length.isdecimal() and int(length) > self.most_bytes
         if not upload.too_much:
-            with suppress(_TooMuch):
+            try:
                 await self.app(scope, upload.part, answered)
+            except _TooMuch:
+                pass
+            except Exception as error:
+                if began:  # an answer is on its way; the server can only cut it off
+                    raise
+                if not upload.too_much:
+                    await errors.failed(request, error)(scope, receive, headed)
         if upload.too_much:
             await self._too_much(request)(scope, receive, headed)
 
     def _add_headers(self, request: Request, headers: MutableHeaders, nonce: str, visit: str) -> None:
         headers["Content-Security-Policy"] = policy(nonce)
+        headers["X-Request-Id"] = request.state.request_id
         headers["X-Content-Type-Options"] = "nosniff"
         headers["Referrer-Policy"] = "same-origin"
         headers["Cross-Origin-Opener-Policy"] = "same-origin"
