@@ -8,6 +8,8 @@ from beadline.store.tables.bed_state import BedState
 from beadline.store.tables.column import Column
 from beadline.store.tables.cycle import Cycle
 from beadline.store.tables.judgement import Judgement
+from beadline.store.tables.notice import Notice
+from beadline.store.tables.notice_route import NoticeRoute
 from beadline.store.tables.packing import Packing
 from beadline.store.tables.pulse_test import PulseTest
 from beadline.store.tables.reading_profile import ReadingProfile
@@ -29,6 +31,8 @@ __all__ = [
     "Column",
     "Cycle",
     "Judgement",
+    "Notice",
+    "NoticeRoute",
     "Packing",
     "PulseTest",
     "ReadingProfile",

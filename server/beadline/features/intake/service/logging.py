@@ -16,6 +16,7 @@ from beadline.features.drift import queries as drift_queries
 from beadline.features.drift import service as drift
 from beadline.features.intake.schemas import AnalysedRun, Corrections, LoggedRun
 from beadline.features.intake.service.analysis import analyse
+from beadline.features.notices import service as notices
 from beadline.features.packings import queries as packing_queries
 from beadline.features.packings import service as packings
 from beadline.features.traces import service as traces
@@ -151,6 +152,7 @@ def record(
         return LoggedRun(cycle, trace.sha256, None, None, False)
     judged = drift.judge(session, packing, cycle, rows, by=by, at=at)
     alert = alerts.follow(session, packing, judged, by=by, at=at)
+    notices.tell(session, packing, at=at)
     return LoggedRun(cycle, trace.sha256, drift_queries.of_cycle(session, cycle.id), alert, False)
 
 
@@ -183,6 +185,7 @@ def judge_anew(session: Session, packing: Packing, *, by: User, at: datetime) ->
     """Judge every cycle of a bed anew, and let its alerts follow."""
     judged = drift.replay(session, packing, by=by, at=at)
     alerts.follow(session, packing, judged, by=by, at=at)
+    notices.tell(session, packing, at=at)
 
 
 def _refuse_of_other_bed(session: Session, packing: Packing, content: bytes) -> None:

@@ -1,0 +1,1 @@
+"""Notices: when a bed leaves its limits somebody is told, once, and somebody confirms."""

@@ -1,0 +1,90 @@
+"""What a route may be, when it is told, and how a delivery is said."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from typing import Literal
+from urllib.parse import urlsplit
+from zoneinfo import ZoneInfo
+
+from beadline.store.tables import NoticeRoute
+
+RouteKind = Literal["email", "webhook", "chat"]
+KIND_WORDS: dict[str, str] = {"email": "E-mail", "webhook": "Webhook", "chat": "Chat"}
+LEVEL_WORDS: dict[str, str] = {"alert": "alert limit", "action": "action limit"}
+DAY_MINUTES = 24 * 60
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RouteFacts:
+    """What a person says of a route; minutes count from midnight in the site's zone.
+
+    Attributes
+    ----------
+    target : str
+        Address of e-mail, of the webhook or of the chat; empty keeps the one that is stored.
+    digest_minute : int or None
+        When what passed only its alert limit is gathered into one message a day; None for at once.
+    """
+
+    name: str
+    kind: str
+    target: str
+    area: str = ""
+    column_id: int | None = None
+    least_level: str = "alert"
+    digest_minute: int | None = None
+    quiet_from_minute: int | None = None
+    quiet_until_minute: int | None = None
+    action_in_quiet: bool = True
+    escalate_after_minutes: int | None = None
+    escalate_to_id: int | None = None
+
+
+def due_at(route: NoticeRoute, *, event: str, level: str, at: datetime) -> datetime:
+    """Return when a route is told: at once, with its digest, or at the end of its quiet hours.
+
+    Only what passed its alert limit waits for the digest, and never what is escalated.
+    """
+    local = at.astimezone(ZoneInfo(route.zone))
+    if route.digest_minute is not None and level == "alert" and event != "escalated":
+        local = _next(local, route.digest_minute)
+    breaks_quiet = event == "test" or (level == "action" and route.action_in_quiet)
+    if not breaks_quiet and route.quiet_until_minute is not None and is_quiet(route, local):
+        local = _next(local, route.quiet_until_minute)
+    return local.astimezone(UTC)
+
+
+def is_quiet(route: NoticeRoute, local: datetime) -> bool:
+    """Tell whether a local time lies in a route's quiet hours; they may pass midnight."""
+    begin, end = route.quiet_from_minute, route.quiet_until_minute
+    if begin is None or end is None:
+        return False
+    minute = 60 * local.hour + local.minute
+    return begin <= minute < end if begin < end else minute >= begin or minute < end
+
+
+def _next(local: datetime, minute: int) -> datetime:
+    """Return the next time at which the clock on the wall shows this minute of the day."""
+    then = local.replace(hour=minute // 60, minute=minute % 60, second=0, microsecond=0)
+    return then if then > local else then + timedelta(days=1)
+
+
+def masked(kind: str, target: str) -> str:
+    """Write a target so that it gives away no secret in its address.
+
+    Examples
+    --------
+    >>> masked("email", "shift@example.org"), masked("webhook", "https://hooks.example.org:8443/in/a1b2")
+    ('shift@example.org', 'https://hooks.example.org:8443/…')
+    >>> masked("chat", "chatter://token@room")
+    'chatter://…'
+    """
+    if kind == "email":
+        return target
+    parts = urlsplit(target)
+    if kind == "webhook":
+        port = f":{parts.port}" if parts.port else ""
+        return f"{parts.scheme}://{parts.hostname}{port}/…"
+    return f"{target.partition('://')[0]}://…"
