@@ -36,6 +36,15 @@ def test_every_cycle_gets_one_bead_of_its_kind() -> None:
     assert len(starts(drawing.crosses)) == 1
 
 
+def test_an_excluded_cycle_is_a_crossed_ring_beside_the_thread() -> None:
+    beads = [*string([0.0, 0.0]), Bead(3, None, "out")]
+    drawing = bead_string.draw(beads)
+    assert len(starts(drawing.rings["out"])) == 1
+    assert drawing.struck
+    assert drawing.thread.count("L") == 1
+    assert "1 excluded" in drawing.title
+
+
 @pytest.mark.parametrize("cycles", [1, 2, 60, 100, 240, 900])
 def test_every_bead_stays_inside_the_drawing(cycles: int) -> None:
     drawing = bead_string.draw(string([(-1) ** i * i * 1.7 for i in range(cycles)]))

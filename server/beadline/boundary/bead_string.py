@@ -13,6 +13,12 @@ MOST_BEADS = 240
 WIDEST_STEP = 7.2
 DENSE_STEP = 4.0
 EDGE = 6.0
+WORDS = {
+    "watch": "past the alert limit",
+    "act": "past the action limit",
+    "void": "not usable",
+    "out": "excluded",
+}
 
 
 class Bead(Protocol):
@@ -36,6 +42,7 @@ class Drawing:
     rings: dict[str, str]
     fills: dict[str, str]
     crosses: str
+    struck: str
     dense: bool
     title: str
 
@@ -56,14 +63,18 @@ def draw(beads: Sequence[Bead]) -> Drawing:
     shown = beads[-MOST_BEADS:]
     step = min(WIDEST_STEP, (WIDTH - 2 * EDGE) / max(1, len(shown) - 1))
     small, large = max(0.9, min(2.7, 0.4 * step)), max(2.2, min(3.1, 0.5 * step))
-    thread, crosses = "", ""
-    rings = {"ok": "", "watch": ""}
+    thread, crosses, struck = "", "", ""
+    rings = {"ok": "", "watch": "", "out": ""}
     fills = {"watch": "", "act": ""}
     for place, bead in enumerate(shown):
         x = EDGE + place * step
         y = THREAD_Y if bead.drift is None else height_of(bead.drift)
         if bead.kind == "void":
             crosses += _cross(x, y, large * 0.8)
+            continue
+        if bead.kind == "out":
+            rings["out"] += _circle(x, y, large)
+            struck += _cross(x, y, large * 0.7)
             continue
         thread += f"{'L' if thread else 'M'}{x:.1f} {y:.1f}"
         if bead.kind == "act":
@@ -73,7 +84,7 @@ def draw(beads: Sequence[Bead]) -> Drawing:
             fills["watch"] += _right_half(x, y, large)
         else:
             rings["ok"] += _circle(x, y, small)
-    return Drawing(thread, rings, fills, crosses, step < DENSE_STEP, _say(beads, len(shown)))
+    return Drawing(thread, rings, fills, crosses, struck, step < DENSE_STEP, _say(beads, len(shown)))
 
 
 def _circle(x: float, y: float, r: float) -> str:
@@ -96,9 +107,8 @@ def _say(beads: Sequence[Bead], shown: int) -> str:
     """Say in words what the string shows, for those who can't see it."""
     if not beads:
         return "No cycles yet."
-    counts = {kind: sum(bead.kind == kind for bead in beads) for kind in ("watch", "act", "void")}
-    words = {"watch": "past the alert limit", "act": "past the action limit", "void": "not usable"}
-    said = [f"{count} {words[kind]}" for kind, count in counts.items() if count]
+    counts = {kind: sum(bead.kind == kind for bead in beads) for kind in WORDS}
+    said = [f"{count} {WORDS[kind]}" for kind, count in counts.items() if count]
     last = next((bead for bead in reversed(beads) if bead.drift is not None), None)
     tail = f" Drift at cycle {last.cycle}: {last.drift:.1f} baseline standard deviations." if last else ""
     part = f", the last {shown} drawn" if shown < len(beads) else ""

@@ -12,7 +12,7 @@ from beadline.boundary import templates
 from beadline.boundary.deps import Viewer
 
 router = APIRouter(include_in_schema=False)
-KINDS = ("ok", "watch", "act", "void")
+KINDS = ("ok", "watch", "act", "void", "out")
 
 
 @router.get("/parts", name="parts")
@@ -60,6 +60,8 @@ def _string(cycles: int, from_cycle: int | None = None) -> list[Part]:
     return [
         Part(cycle=i + 1, drift=None, kind="void")
         if i % 17 == 11
+        else Part(cycle=i + 1, drift=None, kind="out")
+        if i % 23 == 5
         else Part(cycle=i + 1, drift=drift, kind="act" if drift > 5 else "watch" if drift > 3 else "ok")
         for i, drift in enumerate(drifts)
     ]

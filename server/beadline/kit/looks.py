@@ -7,13 +7,14 @@ from typing import Literal
 
 from beadline.kit import words
 
-Kind = Literal["ok", "watch", "act", "void"]
+Kind = Literal["ok", "watch", "act", "void", "out"]
 
 KIND_OF_VERDICT: dict[str, Kind] = {
     "in limits": "ok",
     "past alert limit": "watch",
     "past action limit": "act",
     "not usable": "void",
+    "excluded": "out",
 }
 KIND_OF_LEVEL: dict[str, Kind] = {"": "ok", "alert": "watch", "action": "act"}
 KIND_OF_CONDITION: dict[str, Kind] = {

@@ -1,7 +1,7 @@
 /**
  * The colours of tokens.css as a chart needs them.
  * @typedef {{text: string, quiet: string, markQuiet: string, rule: string, ruleSoft: string, sheet: string, data: string,
- *   dataPale: string, band: string, font: string, ok: string, watch: string, act: string, void: string}} Theme
+ *   dataPale: string, band: string, font: string, ok: string, watch: string, act: string, void: string, out: string}} Theme
  */
 
 const TOKENS = {
@@ -18,6 +18,7 @@ const TOKENS = {
   watch: "--past-alert-limit",
   act: "--past-action-limit",
   void: "--not-usable",
+  out: "--left-out",
 }
 
 /**

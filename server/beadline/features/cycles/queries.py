@@ -41,7 +41,7 @@ def numbered(session: Session, packing_id: int, number: int) -> Cycle | None:
 def of_packing(session: Session, packing_id: int) -> Sequence[Cycle]:
     """Return the packing's cycles in order, without those that were voided."""
     query = select(Cycle).where(Cycle.packing_id == packing_id, Cycle.voided_at.is_(None))
-    loaded = (joinedload(Cycle.logged_by), joinedload(Cycle.trace))
+    loaded = (joinedload(Cycle.logged_by), joinedload(Cycle.trace), joinedload(Cycle.excluded_by))
     return session.scalars(query.options(*loaded).order_by(Cycle.number)).all()
 
 

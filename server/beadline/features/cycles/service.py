@@ -98,16 +98,72 @@ def void(session: Session, cycle: Cycle, *, reason: str, by: User, at: datetime)
     Conflict
         If it is voided already.
     """
-    if not reason.strip():
-        raise Invalid("A reason is missing.", where="reason", mend="Say what is wrong with the run.")
+    why = _reason(reason, mend="Say what is wrong with the run.")
     if cycle.voided_at is not None:
         raise Conflict(f"This run was voided on {cycle.voided_at:%Y-%m-%d}.", mend="Nothing is left to do.")
-    cycle.voided_at, cycle.voided_by_id, cycle.void_reason = at, by.id, reason.strip()
+    cycle.voided_at, cycle.voided_by_id, cycle.void_reason = at, by.id, why
     session.flush()  # the life is judged anew without it
     said = f"Voided cycle {cycle.number}"
+    records.write(session, by=by, at=at, did="void", thing="cycle", thing_id=cycle.id, said=said, why=why)
+
+
+def exclude(session: Session, cycle: Cycle, *, reason: str, by: User, at: datetime) -> None:
+    """Leave a cycle out of the statistics: the run was made, but says nothing of the bed.
+
+    Raises
+    ------
+    Invalid
+        If no reason is given.
+    Conflict
+        If it is voided or excluded already.
+    """
+    why = _reason(reason, mend="Say why this cycle says nothing of the bed.")
+    if cycle.voided_at is not None:
+        raise Conflict("This run was voided.", mend="It counts nowhere; nothing is left to do.")
+    if cycle.excluded_at is not None:
+        raise Conflict(
+            f"This cycle was excluded on {cycle.excluded_at:%Y-%m-%d}.", mend="Nothing is left to do."
+        )
+    cycle.excluded_at, cycle.excluded_by_id, cycle.excluded_reason = at, by.id, why
+    session.flush()  # the life is judged anew without it
+    said = f"Excluded cycle {cycle.number} from the statistics of its bed"
+    records.write(session, by=by, at=at, did="exclude", thing="cycle", thing_id=cycle.id, said=said, why=why)
+
+
+def count_again(session: Session, cycle: Cycle, *, reason: str, by: User, at: datetime) -> None:
+    """Take an excluded cycle back into the statistics.
+
+    Raises
+    ------
+    Invalid
+        If no reason is given.
+    Conflict
+        If it is not excluded.
+    """
+    why = _reason(reason, mend="Say why this cycle counts after all.")
+    if cycle.excluded_at is None:
+        raise Conflict("This cycle is not excluded.", mend="Nothing is left to do.")
+    before = {"excluded_at": cycle.excluded_at.isoformat(), "excluded_reason": cycle.excluded_reason}
+    cycle.excluded_at, cycle.excluded_by_id, cycle.excluded_reason = None, None, ""
+    session.flush()  # the life is judged anew with it
+    said = f"Counted cycle {cycle.number} again in the statistics of its bed"
     records.write(
-        session, by=by, at=at, did="void", thing="cycle", thing_id=cycle.id, said=said, why=reason.strip()
+        session,
+        by=by,
+        at=at,
+        did="count again",
+        thing="cycle",
+        thing_id=cycle.id,
+        said=said,
+        why=why,
+        before=before,
     )
+
+
+def _reason(reason: str, *, mend: str) -> str:
+    if not reason.strip():
+        raise Invalid("A reason is missing.", where="reason", mend=mend)
+    return reason.strip()
 
 
 def get(session: Session, cycle_id: int) -> Cycle:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from datetime import datetime
 from typing import Any
 
@@ -20,7 +20,13 @@ from beadline.science.drift import wording
 from beadline.science.estimates import Estimate
 from beadline.store.tables import Baseline, BedState, Cycle, Judgement, Packing, PulseTest, Transition, User
 
-KIND_OF_VERDICT = {"in limits": 0, "past alert limit": 1, "past action limit": 2, "not usable": 3}
+KIND_OF_VERDICT = {
+    "in limits": 0,
+    "past alert limit": 1,
+    "past action limit": 2,
+    "not usable": 3,
+    "excluded": 4,
+}
 
 
 def baseline_of(session: Session, packing: Packing, *, by: User, at: datetime) -> Baseline:
@@ -69,7 +75,15 @@ def stored_reading(cycle: Cycle, rows: Sequence[Transition]) -> science.Reading:
     usable = [row for row in rows if row.usable]
     estimates = {row.name: transitions.estimates_of(row) for row in usable}
     curves = {row.name: row.fraction for row in usable if row.fraction is not None}
-    return reading_of(cycle.number, estimates, curves, cycle.conditions)
+    reading = reading_of(cycle.number, estimates, curves, cycle.conditions)
+    return replace(reading, excluded=cycle.excluded_at is not None)
+
+
+def verdict_of(cycle: Cycle, judged: Judgement | science.Judgement | None) -> str:
+    """Return what is said of a cycle: that a person excluded it goes before what the charts say."""
+    if cycle.excluded_at is not None:
+        return "excluded"
+    return judged.verdict if judged is not None else "not usable"
 
 
 def foresee(
@@ -204,7 +218,8 @@ def _stand(
 ) -> None:
     """Let a bed's standing follow its newest cycle."""
     drift = None if judgement.verdict == "not usable" else round(judgement.drift, 2)
-    standing.beads = [*standing.beads, [cycle.number, drift, KIND_OF_VERDICT[judgement.verdict]]]
+    bead = [cycle.number, drift, KIND_OF_VERDICT[verdict_of(cycle, judgement)]]
+    standing.beads = [*standing.beads, bead]
     standing.cycles = len(standing.beads)
     standing.condition = judgement.condition
     standing.drift = drift
@@ -234,7 +249,7 @@ def _latest(
     """Return the headline numbers of a cycle: those of the plan's official transition, and the pressure."""
     official = transitions.official(transitions.planned(packing.step_plan)).name
     first = next((row for row in rows if row.name == official and row.usable), None)
-    if first is None:
+    if first is None or cycle.excluded_at is not None:
         return {}
     values = {name: pair[0] for name, pair in first.estimates.items()}
     centre = limits.get(f"{first.name}/hetp_moments", {}).get("centre")

@@ -22,6 +22,7 @@ from beadline.boundary.deps import (
     WriteSession,
     allowed,
 )
+from beadline.features.cycles import service as cycles
 from beadline.features.cycles.schemas import RunFacts
 from beadline.features.intake import service as intake
 from beadline.features.intake.schemas import Corrections, Unread
@@ -34,6 +35,8 @@ from beadline.store.tables import Packing
 
 router = APIRouter(include_in_schema=False)
 Logger = Annotated[Person, Depends(allowed("log a run"))]
+Engineer = Annotated[Person, Depends(allowed("set baseline"))]
+Reason = Annotated[str, FormField()]
 Upload = Annotated[UploadFile, File()]
 ASKED = ("packing", "batch", "started_at", "number", "note")
 
@@ -124,21 +127,36 @@ def log(
         said = f"This file is recorded already, as cycle {logged.cycle.number}, logged by {who} on {when}."
         note = Conflict(said, mend="Nothing was changed. Choose another file, or open the bed's page.")
         return _page(request, session, settings, form, note)
-    query = urlencode({"packing": packing.id, "cycle": logged.cycle.number})
-    return RedirectResponse(f"/columns/{packing.column.asset_tag}?{query}", status_code=303)
+    return _to_bed(packing, number=logged.cycle.number)
 
 
 @router.post("/cycles/{cycle_id}/void", dependencies=[OurForm])
-def void(
-    session: WriteSession,
-    engineer: Annotated[Person, Depends(allowed("set baseline"))],
-    now: Now,
-    cycle_id: int,
-    reason: Annotated[str, FormField()] = "",
-) -> Response:
+def void(session: WriteSession, engineer: Engineer, now: Now, cycle_id: int, reason: Reason = "") -> Response:
     """Void a wrong run."""
-    packing = intake.void_run(session, cycle_id, reason=reason, by=engineer.user, at=now)
-    return RedirectResponse(f"/columns/{packing.column.asset_tag}?packing={packing.id}", status_code=303)
+    return _to_bed(intake.void_run(session, cycle_id, reason=reason, by=engineer.user, at=now))
+
+
+@router.post("/cycles/{cycle_id}/exclude", dependencies=[OurForm])
+def exclude(
+    session: WriteSession, engineer: Engineer, now: Now, cycle_id: int, reason: Reason = ""
+) -> Response:
+    """Leave a cycle out of the statistics."""
+    packing = intake.exclude_run(session, cycle_id, reason=reason, by=engineer.user, at=now)
+    return _to_bed(packing, number=cycles.get(session, cycle_id).number)
+
+
+@router.post("/cycles/{cycle_id}/count-again", dependencies=[OurForm])
+def count_again(
+    session: WriteSession, engineer: Engineer, now: Now, cycle_id: int, reason: Reason = ""
+) -> Response:
+    """Take an excluded cycle back into the statistics."""
+    packing = intake.count_run_again(session, cycle_id, reason=reason, by=engineer.user, at=now)
+    return _to_bed(packing, number=cycles.get(session, cycle_id).number)
+
+
+def _to_bed(packing: Packing, *, number: int | None = None) -> Response:
+    query = {"packing": packing.id} | ({"cycle": number} if number is not None else {})
+    return RedirectResponse(f"/columns/{packing.column.asset_tag}?{urlencode(query)}", status_code=303)
 
 
 def _page(

@@ -13,7 +13,7 @@ from beadline.kit.looks import Kind, Lede, NumberLine
 
 @dataclass(frozen=True, slots=True)
 class Bead:
-    """One cycle on the string: its drift in baseline standard deviations, None where not usable."""
+    """One cycle on the string: drift in baseline standard deviations, None where not usable or excluded."""
 
     cycle: int
     drift: float | None
@@ -90,6 +90,15 @@ class Trend:
         }
 
 
+@dataclass(frozen=True, slots=True)
+class Excluded:
+    """That a cycle was left out of the statistics."""
+
+    reason: str
+    by: str
+    at: datetime
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CycleView:
     """A selected cycle."""
@@ -104,6 +113,7 @@ class CycleView:
     verdict: str
     kind: Kind
     drift: float | None
+    excluded: Excluded | None = None
     numbers: tuple[tuple[str, tuple[NumberLine, ...]], ...]
     further: tuple[tuple[str, tuple[NumberLine, ...]], ...]
     curves: tuple[CurveView, ...]

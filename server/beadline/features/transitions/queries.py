@@ -42,9 +42,17 @@ def of_cycle(session: Session, cycle_id: int) -> Sequence[Transition]:
 
 
 def curves(
-    session: Session, packing_id: int, *, name: str | None = None, cycles: Sequence[int] | None = None
+    session: Session,
+    packing_id: int,
+    *,
+    name: str | None = None,
+    cycles: Sequence[int] | None = None,
+    excluded: bool = True,
 ) -> Sequence[tuple[int, Transition]]:
-    """Return cycle number and usable result with its curve; of one transition or some cycles if so asked."""
+    """Return cycle number and usable result with its curve.
+
+    Of one transition, of some cycles, or without the excluded cycles, if so asked.
+    """
     query = (
         select(Cycle.number, Transition)
         .join(Cycle, Cycle.id == Transition.cycle_id)
@@ -57,4 +65,6 @@ def curves(
         query = query.where(Transition.name == name)
     if cycles is not None:
         query = query.where(Cycle.number.in_(cycles))
+    if not excluded:
+        query = query.where(Cycle.excluded_at.is_(None))
     return [(number, transition) for number, transition in session.execute(query)]

@@ -192,7 +192,7 @@ def reference_curves(session: Session, packing_id: int) -> dict[str, Floats]:
     Empty until there are enough of them; then it does not change any more.
     """
     found: dict[str, list[Floats]] = {}
-    early = queries.curves(session, packing_id, cycles=range(1, 3 * REFERENCE_CYCLES + 1))
+    early = queries.curves(session, packing_id, cycles=range(1, 3 * REFERENCE_CYCLES + 1), excluded=False)
     for _, row in early:
         kept = found.setdefault(row.name, [])
         if len(kept) < REFERENCE_CYCLES and row.fraction is not None:

@@ -34,15 +34,20 @@ class Cycle(Base):
     voided_at: Mapped[datetime | None]
     voided_by_id: Mapped[int | None] = mapped_column(ForeignKey("users.id"))
     void_reason: Mapped[str] = mapped_column(Text, default="")
+    excluded_at: Mapped[datetime | None]
+    excluded_by_id: Mapped[int | None] = mapped_column(ForeignKey("users.id"))
+    excluded_reason: Mapped[str] = mapped_column(Text, default="", server_default="")
 
     packing: Mapped[Packing] = relationship(lazy="raise")
     trace: Mapped[Trace] = relationship(lazy="raise")
     logged_by: Mapped[User] = relationship(lazy="raise", foreign_keys=[logged_by_id])
+    excluded_by: Mapped[User | None] = relationship(lazy="raise", foreign_keys=[excluded_by_id])
 
     __table_args__ = (
         CheckConstraint("number > 0", name="number_positive"),
         CheckConstraint("came_by in ('page', 'api', 'demo')", name="known_way"),
         CheckConstraint("(voided_at is null) = (void_reason = '')", name="void_has_reason"),
+        CheckConstraint("(excluded_at is null) = (excluded_reason = '')", name="exclusion_has_reason"),
         Index(
             "uq_cycles_packing_number",
             "packing_id",

@@ -175,8 +175,47 @@ def void_run(session: Session, cycle_id: int, *, reason: str, by: User, at: date
         If it is voided already.
     """
     cycle = cycles.get(session, cycle_id)
-    packing = packings.get(session, cycle.packing_id)
     cycles.void(session, cycle, reason=reason, by=by, at=at)
+    return _bed_judged_anew(session, cycle, by=by, at=at)
+
+
+def exclude_run(session: Session, cycle_id: int, *, reason: str, by: User, at: datetime) -> Packing:
+    """Leave a cycle out of the statistics and judge its bed's life anew without it; return the bed.
+
+    Raises
+    ------
+    NotFound
+        If there is no such cycle.
+    Invalid
+        If no reason is given.
+    Conflict
+        If it is voided or excluded already.
+    """
+    cycle = cycles.get(session, cycle_id)
+    cycles.exclude(session, cycle, reason=reason, by=by, at=at)
+    return _bed_judged_anew(session, cycle, by=by, at=at)
+
+
+def count_run_again(session: Session, cycle_id: int, *, reason: str, by: User, at: datetime) -> Packing:
+    """Take an excluded cycle back into the statistics and judge its bed's life anew; return the bed.
+
+    Raises
+    ------
+    NotFound
+        If there is no such cycle.
+    Invalid
+        If no reason is given.
+    Conflict
+        If it is not excluded.
+    """
+    cycle = cycles.get(session, cycle_id)
+    cycles.count_again(session, cycle, reason=reason, by=by, at=at)
+    return _bed_judged_anew(session, cycle, by=by, at=at)
+
+
+def _bed_judged_anew(session: Session, cycle: Cycle, *, by: User, at: datetime) -> Packing:
+    packing_queries.lock(session, cycle.packing_id)  # no run is judged meanwhile
+    packing = packings.get(session, cycle.packing_id)
     judge_anew(session, packing, by=by, at=at)
     return packing
 

@@ -199,7 +199,7 @@ def _limits(limits: Mapping[str, Any], key: str, metric: metrics.Metric) -> tupl
 def _curves(session: Session, packing: Packing, run: AnalysedRun) -> tuple[CurveView, ...]:
     standing = drift_queries.bed_state_to_go_on(session, packing.id)
     normal = drift.baseline_cycles(standing) or range(1, FIRST_CYCLES + 1)
-    around = transition_queries.curves(session, packing.id, cycles=list(normal))
+    around = transition_queries.curves(session, packing.id, cycles=list(normal), excluded=False)
     return tuple(
         transitions.curve_over_normal(
             one.plan.name,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from sqlalchemy.orm import Session
 
+from beadline.features.drift import service as drift
 from beadline.features.overview.schemas import BedView, Event, Ribbon
 from beadline.features.overview.service.cycle import cycle_view
 from beadline.features.overview.service.lines import bed_line
@@ -101,7 +102,7 @@ def _cycles(story: Story) -> tuple[tuple[int, str, str, Kind], ...]:
     found = []
     for cycle in story.cycles:
         judgement = story.judgements.get(cycle.id)
-        verdict = judgement.verdict if judgement else "not usable"
+        verdict = drift.verdict_of(cycle, judgement)
         found.append((cycle.number, cycle.batch, verdict, KIND_OF_VERDICT[verdict]))
     return tuple(found)
 

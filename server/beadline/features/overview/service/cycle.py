@@ -8,7 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 from sqlalchemy.orm import Session
 
-from beadline.features.overview.schemas import CycleView
+from beadline.features.drift import service as drift
+from beadline.features.overview.schemas import CycleView, Excluded
 from beadline.features.overview.service.story import Story, metric_of
 from beadline.features.overview.service.trends import FURTHER, LEADING, OF_THE_CYCLE
 from beadline.features.transitions import queries as transition_queries
@@ -39,7 +40,7 @@ def cycle_view(session: Session, story: Story, number: int, *, transition: str |
     rows = sorted(
         story.rows.get(cycle.id, ()), key=lambda row: row.name != (transition or story.transitions[0])
     )
-    verdict = judgement.verdict if judgement else "not usable"
+    verdict = drift.verdict_of(cycle, judgement)
     return CycleView(
         cycle_id=cycle.id,
         number=cycle.number,
@@ -51,6 +52,7 @@ def cycle_view(session: Session, story: Story, number: int, *, transition: str |
         verdict=verdict,
         kind=looks.KIND_OF_VERDICT[verdict],
         drift=judgement.drift if judgement else None,
+        excluded=_excluded(cycle),
         numbers=_groups(story, cycle, rows[:1], HEADLINES, OF_THE_CYCLE),
         further=_groups(story, cycle, rows[:1], REST, ())
         + _groups(story, cycle, rows[1:], (*LEADING, *FURTHER), ()),
@@ -58,6 +60,12 @@ def cycle_view(session: Session, story: Story, number: int, *, transition: str |
         doubts=tuple(f"{row.name}: {doubt['sentence']}" for row in rows for doubt in row.doubts),
         not_the_bed=tuple(doubt["sentence"] for doubt in judgement.not_the_bed) if judgement else (),
     )
+
+
+def _excluded(cycle: Cycle) -> Excluded | None:
+    if cycle.excluded_at is None or cycle.excluded_by is None:
+        return None
+    return Excluded(cycle.excluded_reason, cycle.excluded_by.full_name, cycle.excluded_at)
 
 
 def _groups(
@@ -90,7 +98,8 @@ def _line(story: Story, cycle: Cycle, key: str, withheld: Mapping[str, str]) -> 
 
 
 def _curves(session: Session, story: Story, cycle: Cycle, names: Sequence[str]) -> tuple[CurveView, ...]:
-    normal = story.baseline or tuple(c.number for c in story.cycles[:FIRST_CYCLES])
+    counting = [c.number for c in story.cycles if c.excluded_at is None]
+    normal = story.baseline or tuple(counting[:FIRST_CYCLES])
     wanted = {*normal, cycle.number}
     found = transition_queries.curves(session, story.packing.id, cycles=sorted(wanted))
     own = {row.name: row for number, row in found if number == cycle.number}

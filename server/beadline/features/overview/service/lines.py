@@ -15,7 +15,7 @@ from beadline.features.pulse_tests import queries as pulse_queries
 from beadline.kit.looks import KIND_OF_CONDITION, Kind, Lede
 from beadline.store.tables import Alert, BedState, Packing, PulseTest
 
-KINDS: tuple[Kind, ...] = ("ok", "watch", "act", "void")
+KINDS: tuple[Kind, ...] = ("ok", "watch", "act", "void", "out")
 WORST_FIRST = (
     "degraded",
     "drifting",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from beadline.features.drift import service as drift
 from beadline.features.overview.service.story import Story
 
 RISKY = ("=", "+", "-", "@", "\t", "\r")
@@ -23,7 +24,8 @@ def results_csv(story: Story) -> str:
             "started_at": cycle.started_at.isoformat(),
             "logged_by": _safe(cycle.logged_by.name),
             "file": _safe(cycle.trace.filename),
-            "verdict": judgement.verdict if judgement else "",
+            "verdict": drift.verdict_of(cycle, judgement),
+            "excluded_because": _safe(cycle.excluded_reason),
             "drift": judgement.drift if judgement else None,
         }
         values = story.values[cycle.id]

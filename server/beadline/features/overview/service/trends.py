@@ -70,5 +70,9 @@ def _point(story: Story, cycle: Cycle, key: str, factor: float) -> Point:
         value=pair[0] * factor if pair else None,
         u=pair[1] * factor if pair else None,
         ewma=ewma * factor if ewma is not None else None,
-        kind=looks.KIND_OF_LEVEL[story.level(cycle, key)] if pair else "void",
+        kind=_kind(story, cycle, key) if pair else "void",
     )
+
+
+def _kind(story: Story, cycle: Cycle, key: str) -> looks.Kind:
+    return "out" if cycle.excluded_at is not None else looks.KIND_OF_LEVEL[story.level(cycle, key)]
