@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -87,7 +88,7 @@ def _line(story: Story, cycle: Cycle, key: str, withheld: Mapping[str, str]) -> 
     why_not = withheld.get(metric.name, "")
     if pair is None and not why_not:
         return None
-    return number_line(
+    line = number_line(
         metric,
         pair,
         quantity=story.quantity_of(key),
@@ -95,6 +96,7 @@ def _line(story: Story, cycle: Cycle, key: str, withheld: Mapping[str, str]) -> 
         level=story.level(cycle, key),
         why_not=why_not,
     )
+    return replace(line, kind="out") if cycle.excluded_at is not None and line.kind else line
 
 
 def _curves(session: Session, story: Story, cycle: Cycle, names: Sequence[str]) -> tuple[CurveView, ...]:
