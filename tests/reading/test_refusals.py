@@ -182,6 +182,29 @@ def test_no_signal():
     )
 
 
+@pytest.mark.parametrize(
+    ("header", "row"),
+    [
+        ("Volume (mL),Cond (mS/cm)", "{0},{1},{0},{2}"),
+        ("Volume (mL),Cond (mS/cm)", "{0},{0},{2}"),
+        ("Volume (mL),Cond (mS/cm),pH", "{0},{1},{0},{2},7,{1}"),
+        ("Time,Flow (L/h),Cond (mS/cm)", "10:{0}:{1},90,{2},{0},{2}"),
+    ],
+)
+def test_decimal_commas_among_commas_are_named(header, row):
+    lines = [row.format(10 + i // 60, 10 + i % 50, (i * 37) % 100) for i in range(50)]
+    error = refused("\n".join([header, *lines]).encode())
+    assert error.code == "decimal-comma"
+    assert "decimal commas" in error.what
+    assert "semicolons" in error.mend
+
+
+def test_a_nameless_column_beside_decimal_points_is_no_decimal_comma():
+    lines = [f"{i}.5,{i}.25,{i}" for i in range(50)]
+    trace = reading.read("\n".join(["Volume (mL),Cond (mS/cm)", *lines]).encode(), filename="run.csv")
+    assert trace.signals[0].values[1] == 1.25
+
+
 def test_too_many_cells_hints_at_a_decimal_comma():
     rows = [list(row) for row in ROWS]
     rows[25] = ["25", "12", "5", "6,5"]

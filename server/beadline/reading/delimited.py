@@ -67,6 +67,7 @@ def read_lines(
         return _read(source, profile, first, said, _complete(profile, preamble, given))
     shape = _shape(source, sample)
     rows = [layout.split(line, shape.delimiter) for line in islice(iter(source), shape.first + SAMPLE)]
+    layout.refuse_decimal_commas(shape, rows[shape.first :], source.where(shape.first + 1, 1))
     guess = columns.recognise(
         shape.header,
         shape.unit_row,

@@ -99,6 +99,31 @@ def find(sample: Sequence[str], deeper: Sequence[str], *, filename: str) -> Layo
     return Layout(delimiter, decimal, header, unit_row, start, first, width)
 
 
+def refuse_decimal_commas(shape: Layout, rows: Sequence[Sequence[str]], where: str) -> None:
+    """Refuse rows with more cells than the header names, all digits: commas that cut numbers apart.
+
+    Raises
+    ------
+    UnreadableFile
+        If it looks so.
+    """
+    named = max((_last_filled(row) for row in shape.header), default=0)
+    if shape.delimiter != "," or not 2 <= named < shape.width:
+        return
+    bare = [cell for row in rows for cell in row if cell and not cells.is_when(cell)]
+    beyond = [cell for row in rows for cell in row[named:] if cell]
+    numbers = [cell for cell in bare if cells.is_number(cell, ".")]
+    if any("." in cell for cell in numbers) or not beyond or not all(cell.isdecimal() for cell in beyond):
+        return
+    raise UnreadableFile(
+        f"The rows have {counted(shape.width, 'cell')}, but the header names {counted(named, 'column')}: the "
+        "numbers seem to have decimal commas, in a file with commas between the cells as well.",
+        where=where,
+        mend="Export with semicolons or tabs between the cells, or with decimal points.",
+        code="decimal-comma",
+    )
+
+
 def _padded(row: Sequence[str], width: int) -> tuple[str, ...]:
     return tuple([*row, *[""] * (width - len(row))][:width])
 

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from beadline import reading
 from beadline.features.intake.schemas import AnalysedRun, Corrections, Unread
+from beadline.features.intake.service import plausible
 from beadline.features.packings.schemas import Bed
 from beadline.features.transitions import service as transitions
 from beadline.features.transitions.schemas import Analysed
@@ -37,13 +38,15 @@ def analyse(
     Raises
     ------
     Unread
-        If the file can't be read; the message names the place and the mend.
+        If the file can't be read, or its volume can't be that of a run on the bed; the message names the
+        place and the mend.
     """
     corrections = corrections or Corrections()
     try:
         trace = _read(content, filename, bed, last_profile, corrections)
     except reading.UnreadableFile as error:
         raise Unread(error) from error
+    plausible.refuse_impossible_volume(trace, bed)
     found = transitions.analyse(trace, plan, bed, switches_m3=corrections.switches_m3, references=references)
     conditions, notes = _conditions(trace, found, bed)
     return AnalysedRun(trace, found, conditions, trace.notes + notes)
