@@ -40,6 +40,13 @@ def of_packing(session: Session, packing_id: int) -> Sequence[Alert]:
     ).all()
 
 
+def with_cycles(session: Session, packing_id: int) -> Sequence[Alert]:
+    """Return the alerts of a bed, oldest first, with the cycles that raised them and the newest of each."""
+    query = select(Alert).options(joinedload(Alert.raised_by_cycle), joinedload(Alert.latest_cycle))
+    query = query.where(Alert.packing_id == packing_id).order_by(Alert.id)
+    return session.scalars(query.execution_options(populate_existing=True)).all()
+
+
 def listed(session: Session, *, statuses: Sequence[str], limit: int, offset: int) -> Sequence[Alert]:
     """Return a page of the alerts of these statuses: action level first, then the newest."""
     column = joinedload(Alert.packing).joinedload(Packing.column)

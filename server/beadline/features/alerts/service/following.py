@@ -9,7 +9,8 @@ from datetime import datetime
 from sqlalchemy.orm import Session
 
 from beadline.features.alerts import queries
-from beadline.features.alerts.service import history
+from beadline.features.alerts.service import history, matching
+from beadline.features.drift import queries as drift_queries
 from beadline.features.drift.schemas import Judged
 from beadline.science.drift import AlertEvidence
 from beadline.science.drift.reading import label_of
@@ -24,42 +25,79 @@ def follow(
     """Let the alerts of a bed follow newly judged cycles; return the one that was raised or worsened.
 
     An event is raised once, and once more when it reaches the action level; cycles in between only
-    bring its evidence up to date. A life that is judged anew raises nothing again.
+    bring its evidence up to date. A life that is judged anew raises nothing again. What an alert said under
+    an earlier version of the baseline stays: only cycles that came after it, or a higher level, add to it.
     """
     told: Alert | None = None
-    known = {alert.episode: alert for alert in queries.of_packing(session, packing.id)}
+    every = queries.with_cycles(session, packing.id)
+    known = _numbered(session, every, matching.matched(every, judged))
+    said_until = _said_until(session, packing, every)
     for one in judged:
         evidence = one.judgement.alert
         if evidence is None:
             continue
         alert = known.get(evidence.episode)
         if alert is None:
+            _numbered(session, every, {evidence.episode: None})
             told = known[evidence.episode] = _raise(session, packing, one, evidence, by=by, at=at)
-            continue
-        if LEVELS.index(evidence.level) > LEVELS.index(alert.level):
+        elif LEVELS.index(evidence.level) > LEVELS.index(alert.level):
             told = alert
-            alert.level = evidence.level
-            history.note(session, alert, "worsened", by=by, at=at, comment=one.headline)
-            alert.status, alert.shelved_until = "raised", None
-            history.say(
-                session,
-                packing,
-                alert,
-                "raise",
-                f"{history.title_of(packing)} reached its action limit",
-                by=by,
-                at=at,
-            )
-        _fill(alert, one, evidence)
-    _let_return(known, judged)
+            _worsen(session, packing, alert, one, evidence, by=by, at=at)
+        elif one.cycle.number > said_until.get(alert.id, 0):
+            _fill(alert, one, evidence)
+    _let_return([*every, *known.values()], judged)
     return told
 
 
-def _let_return(known: Mapping[int, Alert], judged: Sequence[Judged]) -> None:
+def _numbered(
+    session: Session, every: Sequence[Alert], events: Mapping[int, Alert | None]
+) -> dict[int, Alert]:
+    """Give alerts the numbers that their events have now; who holds one of another event loses it."""
+    for number, alert in events.items():
+        for other in every:
+            if other.episode == number and other is not alert:
+                other.episode = -other.id
+                session.flush()  # no two alerts of a bed hold one number
+        if alert is not None and alert.episode != number:
+            alert.episode = number
+            session.flush()
+    return {number: alert for number, alert in events.items() if alert is not None}
+
+
+def _said_until(session: Session, packing: Packing, every: Sequence[Alert]) -> dict[int, int]:
+    """Return the newest cycle of each alert that was raised under an earlier version of the baseline."""
+    present = drift_queries.baseline(session, packing.id)
+    return {
+        alert.id: alert.latest_cycle.number
+        for alert in every
+        if present is not None and alert.raised_at < present.made_at
+    }
+
+
+def _let_return(every: Sequence[Alert], judged: Sequence[Judged]) -> None:
     """Say of every event whether it is over after the newest cycle."""
     present = judged[-1].judgement.alert if judged else None
-    for episode, event in known.items():
-        event.returned = present is None or episode != present.episode
+    for alert in every:
+        alert.returned = present is None or alert.episode != present.episode
+
+
+def _worsen(
+    session: Session,
+    packing: Packing,
+    alert: Alert,
+    one: Judged,
+    evidence: AlertEvidence,
+    *,
+    by: User,
+    at: datetime,
+) -> None:
+    before = {"level": alert.level, "status": alert.status, "sentence": alert.sentence}
+    alert.level = evidence.level
+    history.note(session, alert, "worsened", by=by, at=at, comment=one.headline)
+    alert.status, alert.shelved_until = "raised", None
+    said = f"{history.title_of(packing)} reached its action limit"
+    history.say(session, packing, alert, "raise", said, by=by, at=at, before=before)
+    _fill(alert, one, evidence)
 
 
 def _raise(

@@ -31,9 +31,19 @@ def say(
     by: User,
     at: datetime,
     why: str = "",
+    before: dict[str, Any] | None = None,
 ) -> None:
     """Add a step to the audit trail, with how the alert stands after it."""
     after: dict[str, Any] = {"level": alert.level, "status": alert.status, "packing_id": packing.id}
     records.write(
-        session, by=by, at=at, did=did, thing="alert", thing_id=alert.id, said=said, why=why, after=after
+        session,
+        by=by,
+        at=at,
+        did=did,
+        thing="alert",
+        thing_id=alert.id,
+        said=said,
+        why=why,
+        before=before,
+        after=after,
     )
