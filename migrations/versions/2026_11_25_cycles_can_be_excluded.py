@@ -1,12 +1,12 @@
 """A cycle can be left out of the statistics of its bed, with a reason.
 
-Revision: cycles_can_be_excluded, after passwords_and_tokens_are_bounded.
+Revision: cycles_can_be_excluded, after notices_wait_in_an_outbox.
 """
 
 from alembic import op
 
 revision = "cycles_can_be_excluded"
-down_revision = "passwords_and_tokens_are_bounded"
+down_revision = "notices_wait_in_an_outbox"
 branch_labels = None
 depends_on = None
 
