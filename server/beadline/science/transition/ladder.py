@@ -15,6 +15,7 @@ from beadline.science.transition.result import Array
 _HINT = 6.0  # gain in misfit, in noise variances, that makes another part worth trying
 _SHARE = 0.15  # of what isn't noise: less than this and another part isn't what is missing
 _GAIN = 14.0  # the same, for keeping it: chance does it in less than 1 record of 100
+_STARK = 20.0  # what is left over, in the same measure, for two parts to be tried at once
 
 
 def best_front(points: Points, seen: Outline, *, noise: float) -> Fit:
@@ -39,16 +40,33 @@ def best_front(points: Points, seen: Outline, *, noise: float) -> Fit:
     best = fitted(_core_alone(seen))
     if not best.front.plain():
         best = Fit(_core_alone(seen), points.fraction - _core_alone(seen).curve(volume))
-    for kind, wider in (("late", _with_late), ("early", _with_early)):
-        point = max(cleaning.point_noise(best.left), 0.5 * noise)
-        unexplained = float(np.sum((weights * best.left) ** 2)) - float(np.sum(weights**2)) * point**2
-        least = max(_HINT * together(weights * best.left, point) ** 2, _SHARE * unexplained)
-        if _hint(best, volume, kind, seen, weights) < least:
+    alone = best
+    for kind, wider in (("late", _with_late), ("early", _with_early), ("late", _with_late)):
+        if kind == "late" and best.front.late:
             continue
-        trial = fitted(wider(best.front, volume, best.left, seen))
-        if trial.front.plain() and _within(trial.front, volume) and _pays(trial, best, weights):
-            best = trial
+        unexplained, chance = _left_over(best, weights, noise)
+        if _hint(best, volume, kind, seen, weights) < max(_HINT * chance, _SHARE * unexplained):
+            continue
+        best = _better(best, fitted(wider(best.front, volume, best.left, seen)), points)
+    unexplained, chance = _left_over(best, weights, noise)
+    if not (best.front.late and best.front.early) and unexplained > _STARK * chance:
+        both = _with_late(alone.front, volume, alone.left, seen)  # each hides the other from its hint
+        both = _with_early(both, volume, points.fraction - both.curve(volume), seen)
+        best = _better(best, fitted(both), points)
     return best
+
+
+def _left_over(fit: Fit, weights: Array, noise: float) -> tuple[float, float]:
+    """Squares that noise does not explain, and what one chance direction of the noise would add to them."""
+    left = weights * fit.left
+    point = max(cleaning.point_noise(fit.left), 0.5 * noise)
+    return float(left @ left) - float(np.sum(weights**2)) * point**2, together(left, point) ** 2
+
+
+def _better(best: Fit, trial: Fit, points: Points) -> Fit:
+    """The trial, if it makes sense and earns its extra numbers."""
+    sensible = trial.front.plain() and _within(trial.front, points.volume_cv)
+    return trial if sensible and _pays(trial, best, points.weights) else best
 
 
 def _hint(fit: Fit, volume_cv: Array, kind: str, seen: Outline, weights: Array) -> float:
