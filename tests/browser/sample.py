@@ -13,11 +13,14 @@ from beadline.features.overview.schemas import (
     BedLine,
     BedView,
     CurveView,
+    CyclesLeft,
     CycleView,
     Event,
     Kind,
     Lede,
     NumberLine,
+    OutlookLine,
+    OutlookView,
     Point,
     Ribbon,
     Trend,
@@ -149,6 +152,7 @@ def line(name: str = "Godwit 80", cycles: int = CYCLES, worn: bool = True) -> Be
         hetp_change=0.4 if worn else None,
         asymmetry=1.9 if worn else 1.2,
         pressure_bar=0.9,
+        left=CyclesLeft("25 to 60", "HETP from moments, action", 38.0) if worn else None,
         last_started_at=PACKED,
         open_alert_id=4 if worn else None,
     )
@@ -187,6 +191,11 @@ def bed(selected: int) -> BedView:
         timeline=(Event(PACKED, None, "Packed"), Event(PACKED + timedelta(days=15), 15, "Baseline fixed")),
         packings=((3, "packing 3"), (2, "packing 2")),
         baseline_note="Baseline: cycles 1 to 15.",
+        outlook=OutlookView(
+            "At the present trend HETP from moments reaches its action limit in about 25 to 60 cycles.",
+            (OutlookLine("HETP from moments", "cm", ("past it now", "25 to 60"), ("0.041", "0.062")),),
+            "80 % interval.",
+        ),
         open_alert_ids=(4,),
     )
 

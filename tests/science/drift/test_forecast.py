@@ -7,6 +7,7 @@ import pytest
 from tests.science.drift import lives
 
 from beadline.science import drift
+from beadline.science.drift import trend
 
 
 def passage(mean: np.ndarray, seed: int, *, now: int, limit: float) -> tuple[drift.Forecast, float]:
@@ -70,3 +71,41 @@ def test_cycles_must_rise():
 def test_few_cycles_say_nothing():
     found = drift.forecast(range(5), [1.0] * 5, key="x/skewness", limits=drift.FixedLimits(), phi=0.0)
     assert "fewer than 12" in found.sentence
+
+
+@pytest.mark.parametrize("phi", [0.0, 0.3])
+@pytest.mark.parametrize("kind", ["step", "ramp"])
+def test_cumulated_sums_equal_the_regression_of_each_change(phi: float, kind: trend.Kind):
+    """Generalised least squares by numpy, one change at a time, with gaps in the cycle numbers."""
+    rng = np.random.default_rng(4)
+    x = np.cumsum(rng.integers(1, 3, 40)).astype(float)
+    y = 0.05 * x + rng.standard_normal(40)
+    found = trend._explained(x, y, phi, kind)
+    root = np.eye(40) - phi * np.eye(40, k=-1)
+    root[0, 0] = np.sqrt(1 - phi**2)
+    for k in range(3, 34):
+        change = (np.arange(40) >= k) * (1.0 if kind == "step" else x - x[k])
+        size, rest, *_ = np.linalg.lstsq(root @ np.column_stack([np.ones(40), change]), root @ y, rcond=None)
+        assert found.size[k] == pytest.approx(size[1], rel=1e-9)
+        assert found.log_like[k] == pytest.approx(-19 * np.log(rest[0]), rel=1e-9)
+
+
+def test_a_bed_looks_ahead_the_same_from_its_stored_state():
+    shift = lambda cycle, transition, metric: 0.1 * max(cycle - 25, 0)  # noqa: E731
+    history = lives.readings(
+        60, seed=3, metrics=("hetp_moments", "asymmetry"), transitions=("wash",), shift=shift
+    )
+    state = drift.replay(history, drift.Settings()).state
+    keys = ("wash/hetp_moments", "wash/asymmetry", "wash/not_measured")
+    found = drift.outlook(state, keys)
+    assert drift.outlook(drift.State.from_dict(state.to_dict()), keys) == found
+    assert [(one.key, one.trend, one.rising) for one in found] == [
+        (k, "steady trend", True) for k in keys[:2]
+    ]
+
+
+def test_a_limit_by_procedure_goes_before_that_of_the_chart():
+    fixed = {"wash/asymmetry": drift.FixedLimits(action_high=1.0)}
+    history = lives.readings(30, seed=3, metrics=("asymmetry", "skewness"), transitions=("wash",))
+    found = drift.outlook(drift.replay(history, drift.Settings(fixed_limits=fixed)).state, ["wash/asymmetry"])
+    assert found[0].reached == ("action_high",)

@@ -27,6 +27,7 @@ KIND_OF_VERDICT = {
     "not usable": 3,
     "excluded": 4,
 }
+FORESEEN = ("hetp_moments", "asymmetry", "variance_cv2", "mean_cv")
 
 
 def baseline_of(session: Session, packing: Packing, *, by: User, at: datetime) -> Baseline:
@@ -126,6 +127,7 @@ def judge(
     standing = queries.bed_state_to_go_on(session, packing.id) or _new_standing(session, packing)
     headline = _headline(packing, judgement, state.baseline)
     _stand(standing, packing, cycle, rows, judgement, headline=headline, at=at)
+    _look_ahead(standing, packing, state)
     standing.state = state.to_dict()
     return [Judged(cycle, judgement, headline)]
 
@@ -156,6 +158,7 @@ def replay(session: Session, packing: Packing, *, by: User, at: datetime) -> lis
         headline = _headline(packing, judgement, life.baseline)
         _stand(standing, packing, cycle, rows.get(cycle.id, []), judgement, headline=headline, at=at)
         judged.append(Judged(cycle, judgement, headline))
+    _look_ahead(standing, packing, life.state)
     standing.state = life.state.to_dict()
     session.flush()  # alerts name the cycles judged here
     return judged
@@ -229,6 +232,14 @@ def _stand(
     standing.sentence = headline if judgement.condition in ("drifting", "degraded") else ""
     standing.limits = _limits(judgement) or standing.limits
     standing.latest = _latest(packing, cycle, rows, standing.limits) or standing.latest
+
+
+def _look_ahead(standing: BedState, packing: Packing, state: science.State) -> None:
+    """Keep with a bed's latest numbers how many cycles are left until the limits of its leading metrics."""
+    official = transitions.official(transitions.planned(packing.step_plan)).name
+    keys = [*(f"{official}/{metric}" for metric in FORESEEN), "pressure_drop_pa"]
+    found = [one.to_dict() for one in science.outlook(state, keys)]
+    standing.latest = {**standing.latest, "outlook": found}
 
 
 def _limits(judgement: science.Judgement) -> dict[str, Any]:

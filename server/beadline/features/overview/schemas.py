@@ -20,6 +20,34 @@ class Bead:
     kind: Kind
 
 
+@dataclass(frozen=True, slots=True)
+class CyclesLeft:
+    """Cycles left until the limit that is reached soonest: in words, of which metric, and for sorting."""
+
+    text: str
+    of: str
+    order: float
+
+
+@dataclass(frozen=True, slots=True)
+class OutlookLine:
+    """One metric's way to its alert and its action limit: words, and the limits themselves."""
+
+    title: str
+    unit: str
+    left: tuple[str, ...]
+    limits: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class OutlookView:
+    """Cycles left until each limit, with a sentence on top."""
+
+    sentence: str
+    lines: tuple[OutlookLine, ...]
+    note: str
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BedLine:
     """One line of Columns."""
@@ -40,6 +68,7 @@ class BedLine:
     hetp_change: float | None
     asymmetry: float | None
     pressure_bar: float | None
+    left: CyclesLeft | None
     last_started_at: datetime | None
     open_alert_id: int | None
 
@@ -181,6 +210,7 @@ class BedView:
     timeline: tuple[Event, ...]
     packings: tuple[tuple[int, str], ...]
     baseline_note: str
+    outlook: OutlookView | None
     open_alert_ids: tuple[int, ...] = field(default=())
 
     def chart_data(self) -> dict[str, Any]:

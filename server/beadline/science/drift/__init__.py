@@ -6,6 +6,7 @@ from beadline.science.drift.fleet import pool
 from beadline.science.drift.forecast import Forecast, forecast
 from beadline.science.drift.judgement import AlertEvidence, Judgement
 from beadline.science.drift.life import Life, State, advance, limits, replay, start
+from beadline.science.drift.outlook import Outlook, outlook
 from beadline.science.drift.prior import Prior
 from beadline.science.drift.reading import Reading
 from beadline.science.drift.settings import FixedLimits, Settings
@@ -18,6 +19,7 @@ __all__ = [
     "Forecast",
     "Judgement",
     "Life",
+    "Outlook",
     "Prior",
     "Reading",
     "Settings",
@@ -25,6 +27,7 @@ __all__ = [
     "advance",
     "forecast",
     "limits",
+    "outlook",
     "pool",
     "replay",
     "start",

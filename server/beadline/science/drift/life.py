@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from beadline.science.drift import watch
 from beadline.science.drift.baseline import Baseline
@@ -15,7 +16,9 @@ from beadline.science.drift.judgement import AlertEvidence, Judgement
 from beadline.science.drift.panel import Points
 from beadline.science.drift.prior import Prior
 from beadline.science.drift.reading import Reading
-from beadline.science.drift.settings import Settings
+from beadline.science.drift.settings import FixedLimits, Settings
+
+Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -40,6 +43,33 @@ class State:
     def baseline(self) -> Baseline | None:
         """The baseline, once it is complete."""
         return self._watch.baseline
+
+    @property
+    def settings(self) -> Settings:
+        """How the bed is watched."""
+        return self._watch.settings
+
+    @property
+    def phi(self) -> float:
+        """Autocorrelation expected of every series."""
+        return self._watch.phi
+
+    def series(self, key: str) -> tuple[NDArray[np.int64], Floats]:
+        """Usable cycles since the baseline began and a metric's values in its own unit; nan where missing."""
+        base = self.baseline
+        if base is None or key not in base.keys:
+            return np.zeros(0, np.int64), np.zeros(0)
+        place = base.keys.index(key)
+        z = np.array([row[place] for row in self._watch.z_rows])
+        scaled = base.centre[place] + z * base.sd[place]
+        return np.array(self._watch.cycles), np.exp(scaled) if base.log[place] else scaled
+
+    def individuals(self, key: str) -> FixedLimits:
+        """Limits of a metric's individuals chart in its own unit; none while the baseline is learnt."""
+        if self.baseline is None or key not in self.baseline.keys:
+            return FixedLimits()
+        _, low, high, far_low, far_high = self._watch.panel.individuals.bounds[self.baseline.keys.index(key)]
+        return FixedLimits(low, high, far_low, far_high)
 
     def to_dict(self) -> dict[str, Any]:
         """Plain values for storage as JSON."""

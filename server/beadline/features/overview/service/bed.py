@@ -8,6 +8,7 @@ from beadline.features.drift import service as drift
 from beadline.features.overview.schemas import BedView, Event, Ribbon
 from beadline.features.overview.service.cycle import cycle_view
 from beadline.features.overview.service.lines import bed_line
+from beadline.features.overview.service.outlook import outlook_view
 from beadline.features.overview.service.story import Story
 from beadline.features.overview.service.trends import trends
 from beadline.features.packings import service as packings
@@ -52,6 +53,7 @@ def bed_view(session: Session, story: Story, *, transition: str | None, cycle: i
         timeline=_timeline(story),
         packings=tuple((p.id, f"Packing {p.number}") for p in story.packings),
         baseline_note=_baseline_note(story),
+        outlook=outlook_view(story),
         open_alert_ids=tuple(alert.id for alert in open_alerts),
     )
 

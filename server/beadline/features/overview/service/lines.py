@@ -10,6 +10,7 @@ from beadline.features.alerts import queries as alert_queries
 from beadline.features.drift import queries as drift_queries
 from beadline.features.drift import service as drift
 from beadline.features.overview.schemas import Bead, BedLine
+from beadline.features.overview.service.outlook import cycles_left
 from beadline.features.packings import queries as packing_queries
 from beadline.features.pulse_tests import queries as pulse_queries
 from beadline.kit.looks import KIND_OF_CONDITION, Kind, Lede
@@ -73,6 +74,7 @@ def bed_line(
         hetp_change=latest.get("hetp_change"),
         asymmetry=latest.get("asymmetry"),
         pressure_bar=pressure_pa * 1e-5 if pressure_pa is not None else None,
+        left=cycles_left(latest) if packing.unpacked_at is None else None,
         last_started_at=standing.last_started_at if standing else None,
         open_alert_id=alert.id if alert else None,
     )
