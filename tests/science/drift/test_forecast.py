@@ -91,9 +91,9 @@ def test_cumulated_sums_equal_the_regression_of_each_change(phi: float, kind: tr
 
 
 def test_a_bed_looks_ahead_the_same_from_its_stored_state():
-    shift = lambda cycle, transition, metric: 0.1 * max(cycle - 25, 0)  # noqa: E731
+    shift = lambda cycle, transition, metric: 0.12 * max(cycle - 20, 0)  # noqa: E731
     history = lives.readings(
-        60, seed=3, metrics=("hetp_moments", "asymmetry"), transitions=("wash",), shift=shift
+        60, seed=4, metrics=("hetp_moments", "asymmetry"), transitions=("wash",), shift=shift
     )
     state = drift.replay(history, drift.Settings()).state
     keys = ("wash/hetp_moments", "wash/asymmetry", "wash/not_measured")

@@ -8,7 +8,6 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.signal import lfilter
 
 from beadline.science.drift.evidence import PHI_GRID, PHI_SPREAD
 
@@ -164,9 +163,9 @@ def _levels(numbers: Floats, y: Floats, phi: float, begin: NDArray[np.int64], sl
 def _noise(phi: float) -> NDArray[np.float32]:
     """Autocorrelated noise of readings to come, and a slow wandering of the wear [draws, cycles]."""
     rng = np.random.default_rng(21)
-    fresh = np.sqrt(1 - phi**2) * rng.standard_normal((DRAWS, HORIZON))
-    fresh[:, 0] += phi * rng.standard_normal(DRAWS)
-    noise = lfilter([1.0], [1.0, -phi], fresh, axis=1)
+    noise = rng.standard_normal((HORIZON + 1, DRAWS))
+    for t in range(1, HORIZON + 1):
+        noise[t] = phi * noise[t - 1] + np.sqrt(1 - phi**2) * noise[t]
     wander = _WANDER * np.cumsum(rng.standard_normal((DRAWS, HORIZON)), axis=1)
-    found: NDArray[np.float32] = (noise + wander).astype(np.float32)
+    found: NDArray[np.float32] = (noise[1:].T + wander).astype(np.float32)
     return found
