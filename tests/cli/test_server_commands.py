@@ -4,41 +4,19 @@ from __future__ import annotations
 
 import json
 import socket
-import threading
-import time
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-import uvicorn
 from sqlalchemy import text
 from tests import builders
 from tests.sites import PLOVER, Site
 from tests.visitors import PASSWORD
 
-from beadline import app
 from beadline.cli import main
-from beadline.settings import Settings
 from beadline.store import migrate
 from beadline.store.engine import make_engine
 
 Captured = pytest.CaptureFixture[str]
-
-
-@pytest.fixture
-def server(life: Site) -> Iterator[str]:
-    """The address of a living server on a bed that has run its healthy cycles."""
-    listening = socket.create_server(("127.0.0.1", 0))
-    settings = Settings(database_url=life.settings.database_url)
-    running = uvicorn.Server(uvicorn.Config(app.build(settings), log_level="warning"))
-    thread = threading.Thread(target=running.run, kwargs={"sockets": [listening]})
-    thread.start()
-    deadline = time.monotonic() + 30
-    while not running.started and time.monotonic() < deadline:
-        time.sleep(0.02)
-    yield f"http://127.0.0.1:{listening.getsockname()[1]}"
-    running.should_exit = True
-    thread.join(timeout=30)
 
 
 @pytest.fixture

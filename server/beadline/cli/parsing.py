@@ -40,6 +40,7 @@ def _parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
     _add_server_commands(commands)
     _add_log_run(commands)
+    _add_watch(commands)
     _add_analyse(commands)
     return parser
 
@@ -95,6 +96,30 @@ def _add_log_run(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
     log.add_argument("--user", default="")
     log.add_argument("--json", action="store_true", help="print the whole reply as JSON")
     log.set_defaults(run=_log_run)
+
+
+def _add_watch(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    watch = commands.add_parser(
+        "watch",
+        help="send every finished file of a folder to a running server",
+        description="Recorded files go to done/, refused ones to refused/, each with a note beside it. "
+        "Sign in with BEADLINE_TOKEN, or with --user and BEADLINE_PASSWORD or a prompt.",
+    )
+    watch.add_argument("folder", type=Path)
+    which = watch.add_mutually_exclusive_group(required=True)
+    which.add_argument("--column", default="", help="asset tag or name of the column of all files")
+    which.add_argument(
+        "--pattern",
+        default="",
+        help="how names of files name the column, such as '{column}_*'; also {batch} and {number}",
+    )
+    watch.add_argument(
+        "--settle", type=float, default=10.0, help="seconds for which a file must stand still; 10 if left out"
+    )
+    watch.add_argument("--once", action="store_true", help="stop when no file is left to send")
+    watch.add_argument("--server", default=SERVER)
+    watch.add_argument("--user", default="")
+    watch.set_defaults(run=_watch)
 
 
 def _add_analyse(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -163,6 +188,12 @@ def _log_run(parsed: argparse.Namespace) -> int:
     from beadline.cli import sending
 
     return sending.log_run(parsed)
+
+
+def _watch(parsed: argparse.Namespace) -> int:
+    from beadline.cli import watching
+
+    return watching.watch(parsed)
 
 
 def _analyse(parsed: argparse.Namespace) -> int:

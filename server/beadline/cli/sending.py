@@ -12,6 +12,8 @@ import httpx
 
 from beadline.kit.errors import Refusal
 
+_NOT_THE_RUN = (401, 403, 408, 425, 429)
+
 
 def log_run(parsed: argparse.Namespace) -> int:
     """Post a trace file and print the verdict."""
@@ -22,30 +24,62 @@ def log_run(parsed: argparse.Namespace) -> int:
         "started_at": parsed.started_at,
         "note": parsed.note,
     }
-    content = parsed.file.read_bytes()
-    try:
-        response = httpx.post(
-            f"{parsed.server.rstrip('/')}/api/v1/runs",
-            data=facts,
-            files={"file": (parsed.file.name, content)},
-            timeout=120,
-            **_credentials(parsed.user),
-        )
-    except httpx.TransportError as error:
-        mend = "Is it running? Name it with --server."
-        raise Refusal(f"The server {parsed.server} does not answer: {error}.", mend=mend) from error
-    reply = _json(response)
-    if response.is_error:
-        raise Refusal(
-            reply.get("title", f"The server answered {response.status_code}."),
-            where=reply.get("where", ""),
-            mend=reply.get("mend", ""),
-        )
-    print(json.dumps(reply, indent=2, ensure_ascii=False) if parsed.json else _told(reply))
+    reply = post(
+        parsed.file.read_bytes(),
+        filename=parsed.file.name,
+        facts=facts,
+        server=parsed.server,
+        credentials=credentials(parsed.user),
+    )
+    print(json.dumps(reply, indent=2, ensure_ascii=False) if parsed.json else told(reply))
     return 0
 
 
-def _credentials(user: str) -> dict[str, Any]:
+class NotNow(Refusal):
+    """Nothing is wrong with the run, as far as is known: the server can't take it at present."""
+
+
+def post(
+    content: bytes, *, filename: str, facts: dict[str, str], server: str, credentials: dict[str, Any]
+) -> dict[str, Any]:
+    """Post a run and return the reply.
+
+    Raises
+    ------
+    NotNow
+        If the server does not answer, is busy or failing, or does not know or allow who sends.
+    Refusal
+        If it refuses the run.
+    """
+    try:
+        response = httpx.post(
+            f"{server.rstrip('/')}/api/v1/runs",
+            data=facts,
+            files={"file": (filename, content)},
+            timeout=120,
+            **credentials,
+        )
+    except httpx.TransportError as error:
+        mend = "Is it running? Name it with --server."
+        raise NotNow(f"The server {server} does not answer: {error}.", mend=mend) from error
+    except (httpx.InvalidURL, httpx.UnsupportedProtocol) as error:
+        raise Refusal(
+            f"{server} is no address of a server: {error}.", mend="Name it with --server."
+        ) from error
+    reply = _json(response)
+    if response.is_success and "cycle" in reply:
+        return reply
+    known = 400 <= response.status_code < 500 and not str(reply.get("code", "http-")).startswith("http-")
+    raise (Refusal if known and response.status_code not in _NOT_THE_RUN else NotNow)(
+        reply.get("title", f"The server {server} answered {response.status_code}, and not as Beadline does."),
+        where=reply.get("where", ""),
+        mend=reply.get("mend", ""),
+        code=reply.get("code"),
+    )
+
+
+def credentials(user: str) -> dict[str, Any]:
+    """Return what a request needs to sign in: a token, or a name and a password."""
     token = os.environ.get("BEADLINE_TOKEN")
     if token and not user:
         return {"headers": {"Authorization": f"Bearer {token}"}}
@@ -62,7 +96,8 @@ def _json(response: httpx.Response) -> dict[str, Any]:
     return found if isinstance(found, dict) else {}
 
 
-def _told(reply: dict[str, Any]) -> str:
+def told(reply: dict[str, Any]) -> str:
+    """Return what a person wants to know of a recorded run."""
     run = f"cycle {reply['cycle']} of {reply['column']}, packing {reply['packing']}"
     if reply["already_recorded"]:
         return f"Recorded already, as {run}, logged by {reply['logged_by']}. Nothing was changed."
