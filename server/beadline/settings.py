@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
+from typing import Literal
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from pydantic import Field, ValidationError, field_validator
+from pydantic import Field, SecretStr, ValidationError, field_validator, model_validator
 from pydantic_settings import BaseSettings, SettingsConfigDict
 
 PREFIX = "BEADLINE_"
@@ -44,6 +45,30 @@ class Settings(BaseSettings):
     )
     max_upload_mb: int = Field(default=64, ge=1, le=2048, description="Largest trace file taken, in MB.")
     site_timezone: str = Field(default="UTC", description="IANA name of the zone in which times are shown.")
+
+    public_url: str = Field(
+        default="http://127.0.0.1:8000",
+        pattern=r"^https?://[^\s]+[^\s/]$",
+        description="Address at which people reach the server; links in messages begin with it.",
+    )
+    send_notices: bool = Field(
+        default=True, description="Let the server send notices itself; off where `beadline work` does."
+    )
+    smtp_host: str = Field(default="", description="Mail server that takes notices; without one, none go.")
+    smtp_port: int = Field(default=587, ge=1, le=65535, description="Port of the mail server.")
+    smtp_security: Literal["starttls", "tls", "none"] = Field(
+        default="starttls", description="How the way to the mail server is encrypted."
+    )
+    smtp_user: str = Field(default="", description="Name at the mail server, if it asks for one.")
+    smtp_password: SecretStr = Field(default=SecretStr(""), description="Password at the mail server.")
+    smtp_sender: str = Field(default="", description="Address that notices come from.")
+
+    @model_validator(mode="after")
+    def _password_encrypted(self) -> Settings:
+        on_this_machine = self.smtp_host in ("localhost", "127.0.0.1", "::1")
+        if self.smtp_user and self.smtp_security == "none" and not on_this_machine:
+            raise ValueError("BEADLINE_SMTP_SECURITY=none would send the mail password readable for others")
+        return self
 
     @field_validator("site_timezone")
     @classmethod
@@ -94,7 +119,10 @@ def load(**given: object) -> Settings:
     try:
         return Settings(**given)  # type: ignore[arg-type]
     except ValidationError as error:
-        lines = [f"{PREFIX}{str(e['loc'][0]).upper()}: {e['msg']}" for e in error.errors()]
+        lines = [
+            f"{PREFIX}{str(e['loc'][0]).upper()}: {e['msg']}" if e["loc"] else e["msg"]
+            for e in error.errors()
+        ]
         raise BadSettings("\n".join(lines)) from error
 
 

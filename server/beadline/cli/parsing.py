@@ -57,6 +57,8 @@ def _add_server_commands(commands: argparse._SubParsersAction[argparse.ArgumentP
     demo.set_defaults(run=_demo)
     migrate = commands.add_parser("migrate", help="bring the database's tables to this version")
     migrate.set_defaults(run=_migrate)
+    work = commands.add_parser("work", help="send notices, where the server is told not to")
+    work.set_defaults(run=_work)
     person = commands.add_parser("add-person", help="make an account, the first administrator for instance")
     person.add_argument("name", help="name to sign in with")
     person.add_argument("--full-name", default="")
@@ -152,6 +154,12 @@ def _demo(parsed: argparse.Namespace) -> int:
     from beadline.cli import running
 
     return running.demo(parsed.folder, port=parsed.port, load_only=parsed.load_only)
+
+
+def _work(parsed: argparse.Namespace) -> int:
+    from beadline.cli import running
+
+    return running.work()
 
 
 def _migrate(_: argparse.Namespace) -> int:

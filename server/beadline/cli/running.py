@@ -5,6 +5,7 @@ from __future__ import annotations
 import getpass
 import importlib
 import os
+import signal
 import sys
 import threading
 from pathlib import Path
@@ -12,7 +13,7 @@ from pathlib import Path
 import uvicorn
 from sqlalchemy import Engine
 
-from beadline import app
+from beadline import app, worker
 from beadline.demo import loading, people
 from beadline.features.accounts import service as accounts
 from beadline.kit import clock
@@ -29,15 +30,31 @@ STOP_WITHIN_S = 5  # pages that hear news hold a connection open
 def serve() -> int:
     """Run the server on the database that the settings name."""
     settings = load()
+    _need_tables(settings)
+    print(f"Beadline listens at http://{settings.host}:{settings.port}; stop with Ctrl-C.", flush=True)
+    _run(settings)
+    return 0
+
+
+def work() -> int:
+    """Send notices until a signal says stop; what is being sent then is finished."""
+    settings = load()
+    _need_tables(settings)
+    stop = threading.Event()
+    for name in (signal.SIGTERM, signal.SIGINT):
+        signal.signal(name, lambda *_: stop.set())
+    print("Beadline sends notices; stop with Ctrl-C.", flush=True)
+    worker.Worker(settings).run(stop)
+    return 0
+
+
+def _need_tables(settings: Settings) -> None:
     engine = make_engine(settings.database_url)
     if not migrations.is_current(engine):
         raise Conflict(
             "The database's tables are not those of this version.", mend="Run `beadline migrate` first."
         )
     engine.dispose()
-    print(f"Beadline listens at http://{settings.host}:{settings.port}; stop with Ctrl-C.", flush=True)
-    _run(settings)
-    return 0
 
 
 def demo(folder: Path, *, port: int, load_only: bool) -> int:
@@ -84,13 +101,18 @@ def _run(settings: Settings) -> None:
     warming = threading.Timer(WARM_AFTER_S, _warm)
     warming.daemon = True
     warming.start()
-    uvicorn.run(
-        app.build(settings),
-        host=settings.host,
-        port=settings.port,
-        log_level="warning",
-        timeout_graceful_shutdown=STOP_WITHIN_S,
-    )
+    stop_worker = worker.beside(settings) if settings.send_notices else None
+    try:
+        uvicorn.run(
+            app.build(settings),
+            host=settings.host,
+            port=settings.port,
+            log_level="warning",
+            timeout_graceful_shutdown=STOP_WITHIN_S,
+        )
+    finally:
+        if stop_worker is not None:
+            stop_worker()
 
 
 def _warm() -> None:

@@ -42,6 +42,72 @@ class RouteFacts:
     escalate_to_id: int | None = None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Item:
+    """What is said of one alert, as it stands when the message is written.
+
+    Attributes
+    ----------
+    happened : str
+        Why this is said now: raised, worsened, or escalated.
+    evidence : tuple of str
+        What moved most, in the units of the screen.
+    causes : tuple of (str, str)
+        Candidate causes with the check that tells, the likeliest first.
+    """
+
+    notice_id: int
+    alert_id: int
+    event: str
+    happened: str
+    level: str
+    status: str
+    bed: str
+    column_tag: str
+    column_name: str
+    area: str
+    packing_number: int
+    headline: str
+    sentence: str
+    raised_at: datetime
+    since_cycle: int
+    since_low: int
+    since_high: int
+    latest_cycle: int
+    evidence: tuple[str, ...]
+    causes: tuple[tuple[str, str], ...]
+    link: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Parcel:
+    """One message for one route, ready to be written in its way; without items it is a test."""
+
+    route_id: int
+    route_name: str
+    kind: str
+    target: str
+    secret: str
+    notice_ids: tuple[int, ...]
+    items: tuple[Item, ...]
+    address: str
+    zone: str
+    demo: bool
+    at: datetime
+    picture: bytes = b""
+
+    @property
+    def is_test(self) -> bool:
+        """Whether somebody asked for a test."""
+        return not self.items
+
+    @property
+    def alerts(self) -> tuple[Item, ...]:
+        """One item for each alert: the newest, which says all; past the action limit first."""
+        newest = {item.alert_id: item for item in self.items}
+        return tuple(sorted(newest.values(), key=lambda item: (item.level != "action", item.alert_id)))
+
+
 def due_at(route: NoticeRoute, *, event: str, level: str, at: datetime) -> datetime:
     """Return when a route is told: at once, with its digest, or at the end of its quiet hours.
 
