@@ -162,7 +162,7 @@ def test_making_an_account_is_recorded(session: Session, people: People):
         ("viewer", {"look"}, {"log a run", "acknowledge", "change library", "manage people"}),
         ("operator", {"look", "log a run", "acknowledge"}, {"change library", "set baseline"}),
         ("engineer", {"log a run", "change library", "set baseline"}, {"manage people"}),
-        ("quality", {"look", "acknowledge"}, {"log a run", "change library"}),
+        ("quality", {"look", "acknowledge", "set baseline"}, {"log a run", "correct runs", "change library"}),
         ("administrator", {"look", "manage people"}, {"log a run", "acknowledge"}),
         ("stranger", set(), {"look"}),
     ],

@@ -127,6 +127,23 @@ def twice(value: str) -> tuple[str, str]:
     return value, value
 
 
+def runs(numbers: Iterable[int]) -> str:
+    """Write rising whole numbers, neighbours as one.
+
+    Examples
+    --------
+    >>> runs((1, 2, 3, 5, 7, 8)), runs([4])
+    ('1 to 3, 5, 7 to 8', '4')
+    """
+    found: list[list[int]] = []
+    for number in numbers:
+        if found and number == found[-1][-1] + 1:
+            found[-1][1:] = [number]
+        else:
+            found.append([number])
+    return ", ".join(" to ".join(str(number) for number in run) for run in found)
+
+
 def short(values: Iterable[float | None]) -> list[float | None]:
     """Cut numbers for a chart to six significant digits, more than a screen shows; None stays None.
 
@@ -146,4 +163,5 @@ FILTERS = {
     "moment": moment,
     "day": day,
     "twice": twice,
+    "runs": runs,
 }

@@ -6,13 +6,23 @@ from dataclasses import dataclass
 from typing import Literal, get_args
 
 Role = Literal["viewer", "operator", "engineer", "quality", "administrator"]
-Deed = Literal["look", "log a run", "acknowledge", "change library", "set baseline", "manage people"]
+Deed = Literal[
+    "look",
+    "log a run",
+    "correct runs",
+    "acknowledge",
+    "change library",
+    "set baseline",
+    "manage people",
+]
 
 MAY: dict[Role, frozenset[Deed]] = {
     "viewer": frozenset({"look"}),
     "operator": frozenset({"look", "log a run", "acknowledge"}),
-    "engineer": frozenset({"look", "log a run", "acknowledge", "change library", "set baseline"}),
-    "quality": frozenset({"look", "acknowledge"}),
+    "engineer": frozenset(
+        {"look", "log a run", "correct runs", "acknowledge", "change library", "set baseline"}
+    ),
+    "quality": frozenset({"look", "acknowledge", "set baseline"}),
     "administrator": frozenset({"look", "manage people"}),
 }
 ROLES: tuple[Role, ...] = tuple(MAY)

@@ -5,15 +5,23 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from sqlalchemy import select
-from sqlalchemy.orm import Session, undefer
+from sqlalchemy.orm import Session, joinedload, undefer
 
 from beadline.store.tables import Baseline, BedState, Cycle, Judgement
 
 
-def baseline(session: Session, packing_id: int) -> Baseline | None:
+def baseline(session: Session, packing_id: int, *, with_maker: bool = False) -> Baseline | None:
     """Return the newest version of a packing's baseline settings."""
     query = select(Baseline).where(Baseline.packing_id == packing_id).order_by(Baseline.version.desc())
+    if with_maker:
+        query = query.options(joinedload(Baseline.made_by))
     return session.scalars(query.limit(1)).first()
+
+
+def baselines(session: Session, packing_id: int) -> Sequence[Baseline]:
+    """Return every version of a packing's baseline settings with who made it, newest first."""
+    query = select(Baseline).where(Baseline.packing_id == packing_id).options(joinedload(Baseline.made_by))
+    return session.scalars(query.order_by(Baseline.version.desc())).all()
 
 
 def bed_state(session: Session, packing_id: int) -> BedState | None:

@@ -15,3 +15,11 @@ class Judged:
     cycle: Cycle
     judgement: Judgement
     headline: str
+
+
+@dataclass(frozen=True, slots=True)
+class Rehearsed:
+    """A whole life as it would be judged, and the numbers of the cycles that would define its baseline."""
+
+    judged: tuple[Judged, ...]
+    baseline: tuple[int, ...]

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, replace
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import Any
 
 import numpy as np
@@ -12,7 +14,7 @@ from sqlalchemy.orm import Session
 
 from beadline.features.cycles import queries as cycle_queries
 from beadline.features.drift import queries
-from beadline.features.drift.schemas import Judged
+from beadline.features.drift.schemas import Judged, Rehearsed
 from beadline.features.transitions import queries as transition_queries
 from beadline.features.transitions import service as transitions
 from beadline.science import drift as science
@@ -45,6 +47,54 @@ def baseline_of(session: Session, packing: Packing, *, by: User, at: datetime) -
         session.add(found)
         session.flush()  # judgements name it
     return found
+
+
+def add_version(
+    session: Session,
+    packing: Packing,
+    settings: science.Settings,
+    *,
+    reason: str,
+    signed: bool,
+    by: User,
+    at: datetime,
+) -> Baseline:
+    """Add a version of the settings by which a bed is watched, signed by who makes it if so wished."""
+    present = baseline_of(session, packing, by=by, at=at)
+    made = Baseline(
+        packing_id=packing.id,
+        version=present.version + 1,
+        settings=settings.to_dict(),
+        made_at=at,
+        made_by_id=by.id,
+        reason=reason,
+    )
+    if signed:
+        made.signed_at = at
+        made.signed_sha256 = content_sha256(made)
+    session.add(made)
+    session.flush()  # judgements name it
+    return made
+
+
+def content_sha256(version: Baseline) -> str:
+    """Return the hash over all that a version of a baseline says, which a signature is bound to."""
+    content = [
+        version.packing_id,
+        version.version,
+        version.settings,
+        version.reason,
+        version.made_by_id,
+        *(at.astimezone(UTC).isoformat() for at in (version.made_at, version.signed_at) if at is not None),
+    ]
+    return hashlib.sha256(json.dumps(content, sort_keys=True).encode()).hexdigest()
+
+
+def signature(version: Baseline) -> str:
+    """Say whether a version is "signed", "not signed", or "broken": no longer what was signed."""
+    if version.signed_sha256 is None:
+        return "not signed"
+    return "signed" if content_sha256(version) == version.signed_sha256 else "broken"
 
 
 def reading_of(
@@ -139,11 +189,7 @@ def replay(session: Session, packing: Packing, *, by: User, at: datetime) -> lis
     if not cycles:
         _empty(queries.bed_state_to_go_on(session, packing.id), settings, at=at)
         return []
-    rows: dict[int, list[Transition]] = {}
-    for row in transition_queries.of_packing(session, packing.id, with_curves=True):
-        rows.setdefault(row.cycle_id, []).append(row)
-    readings = [stored_reading(cycle, rows.get(cycle.id, [])) for cycle in cycles]
-    life = science.replay(readings, science.Settings.from_dict(settings.settings))
+    rows, life = _lived(session, packing, cycles, science.Settings.from_dict(settings.settings))
     older = queries.of_packing(session, packing.id)
     standing = queries.bed_state_to_go_on(session, packing.id) or _new_standing(session, packing)
     standing.beads, standing.limits = [], {}
@@ -162,6 +208,28 @@ def replay(session: Session, packing: Packing, *, by: User, at: datetime) -> lis
     standing.state = life.state.to_dict()
     session.flush()  # alerts name the cycles judged here
     return judged
+
+
+def rehearse(session: Session, packing: Packing, settings: science.Settings) -> Rehearsed:
+    """Say what a bed's life would look like under other settings; nothing is stored."""
+    cycles = cycle_queries.of_packing(session, packing.id)
+    _, life = _lived(session, packing, cycles, settings)
+    judged = tuple(
+        Judged(cycle, judgement, _headline(packing, judgement, life.baseline))
+        for cycle, judgement in zip(cycles, life.judgements, strict=True)
+    )
+    return Rehearsed(judged, life.baseline.cycles if life.baseline else ())
+
+
+def _lived(
+    session: Session, packing: Packing, cycles: Sequence[Cycle], settings: science.Settings
+) -> tuple[Mapping[int, Sequence[Transition]], science.Life]:
+    """Return the transitions by cycle, and the life that their numbers tell under some settings."""
+    rows: dict[int, list[Transition]] = {}
+    for row in transition_queries.of_packing(session, packing.id, with_curves=True):
+        rows.setdefault(row.cycle_id, []).append(row)
+    readings = [stored_reading(cycle, rows.get(cycle.id, [])) for cycle in cycles]
+    return rows, science.replay(readings, settings)
 
 
 def _empty(standing: BedState | None, settings: Baseline, *, at: datetime) -> None:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import datetime
 from typing import Any
 
 from beadline.features.transitions.schemas import Analysed, CurveView
 from beadline.kit.errors import Invalid
 from beadline.kit.looks import Kind, Lede, NumberLine
 from beadline.reading import Profile, Trace, UnreadableFile
+from beadline.science.drift import Settings
 from beadline.store.tables import Alert, Cycle, Judgement
 
 
@@ -125,3 +127,83 @@ class Seen:
     recognised: tuple[str, ...]
     started_at: str
     curves: tuple[CurveView, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChangedVerdict:
+    """A cycle that would be judged differently."""
+
+    cycle: int
+    before: str
+    kind_before: Kind
+    after: str
+    kind_after: Kind
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChangedAlert:
+    """An alert that would be raised, would reach another level or would have no event behind it any more.
+
+    Attributes
+    ----------
+    alert_id : int or None
+        None where it would be new.
+    cycle : int
+        That opened it.
+    what : str
+        What would become of it.
+    """
+
+    alert_id: int | None
+    cycle: int
+    what: str
+    kind: Kind
+    headline: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WouldChange:
+    """What other settings of a baseline would have made of a bed's life.
+
+    Attributes
+    ----------
+    settings : Settings
+        As they would be stored.
+    baseline : tuple of int
+        Cycles that would define normal; empty while they are learnt.
+    counts : tuple
+        For each verdict its kind and how many cycles have it now and would have it.
+    changes : tuple
+        What differs in the settings: label, present, proposed.
+    seal : str
+        Hash over the present version and the proposed settings, so that what is saved is what was shown.
+    """
+
+    settings: Settings
+    baseline: tuple[int, ...]
+    counts: tuple[tuple[str, Kind, int, int], ...]
+    verdicts: tuple[ChangedVerdict, ...]
+    alerts: tuple[ChangedAlert, ...]
+    changes: tuple[tuple[str, str, str], ...]
+    seal: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Version:
+    """A version of a baseline's settings, as a list shows it.
+
+    Attributes
+    ----------
+    changes : tuple
+        What it changed: label, before, after; empty for the first.
+    signed : str
+        "signed", "not signed", or "broken" where what was signed is not what is stored.
+    """
+
+    number: int
+    made_at: datetime
+    made_by: str
+    reason: str
+    changes: tuple[tuple[str, str, str], ...]
+    signed: str
+    sha256: str

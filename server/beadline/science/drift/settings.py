@@ -55,6 +55,8 @@ class Settings:
         Usable cycles that define normal; at least 8.
     baseline_start : int
         First cycle that may belong to the baseline, for instance the one after a requalification.
+    fixed_cycles : tuple of int
+        The very cycles that define normal, where somebody has fixed them; else the first usable ones do.
     one_false_alarm_in : float
         Cycles per false bed alarm at the alert limit, for the whole bed.
     action_one_in : float
@@ -78,6 +80,7 @@ class Settings:
 
     baseline_cycles: int = 15
     baseline_start: int = 1
+    fixed_cycles: tuple[int, ...] = ()
     one_false_alarm_in: float = 450.0
     action_one_in: float = 4500.0
     phi: float = 0.3
@@ -91,6 +94,10 @@ class Settings:
     def __post_init__(self) -> None:
         if self.baseline_cycles < 8:
             raise ValueError(f"baseline_cycles must be at least 8, not {self.baseline_cycles}.")
+        if self.fixed_cycles and (
+            len(self.fixed_cycles) < 8 or list(self.fixed_cycles) != sorted(set(self.fixed_cycles))
+        ):
+            raise ValueError(f"fixed_cycles must be at least 8 rising numbers, not {self.fixed_cycles}.")
         if not 20 <= self.one_false_alarm_in <= self.action_one_in:
             raise ValueError(
                 "one_false_alarm_in must be at least 20 and no more than action_one_in, "
@@ -98,6 +105,27 @@ class Settings:
             )
         if not 0 <= self.phi <= 0.6:
             raise ValueError(f"phi must lie between 0 and 0.6, not {self.phi}.")
+
+    def may_define(self, cycle: int) -> bool:
+        """Whether a cycle may belong to the baseline."""
+        return cycle in self.fixed_cycles if self.fixed_cycles else cycle >= self.baseline_start
+
+    def suffices(self, learnt: int, *, at_cycle: int) -> bool:
+        """Whether so many usable cycles make the baseline complete.
+
+        Notes
+        -----
+        Of fixed cycles, at least 8 of those that still count must be there when the last of them has passed.
+
+        Examples
+        --------
+        >>> fixed = Settings(fixed_cycles=tuple(range(1, 16)))
+        >>> fixed.suffices(14, at_cycle=14), fixed.suffices(14, at_cycle=15)
+        (False, True)
+        """
+        if self.fixed_cycles:
+            return learnt >= 8 and at_cycle >= self.fixed_cycles[-1]
+        return learnt >= self.baseline_cycles
 
     def to_dict(self) -> dict[str, Any]:
         """Plain values for storage as JSON."""
@@ -108,7 +136,7 @@ class Settings:
         """Read back what `to_dict` gave."""
         limits = {key: FixedLimits(**value) for key, value in stored.get("fixed_limits", {}).items()}
         rest = {name: value for name, value in stored.items() if name != "fixed_limits"}
-        for name in ("ignored", "instruments"):
+        for name in ("fixed_cycles", "ignored", "instruments"):
             if name in rest:
                 rest[name] = tuple(rest[name])
         return cls(**rest, fixed_limits=limits)

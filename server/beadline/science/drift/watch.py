@@ -68,7 +68,7 @@ class Watch:
         )
 
     def _learn(self, reading: Reading, doubts: tuple[Doubt, ...]) -> Judgement:
-        if self._early is not None:
+        if self._early is not None and self.settings.may_define(reading.cycle):
             early = self._early.judge(reading)
             doubts += early.not_the_bed
             found = replace(early, condition="learning baseline", drift=0.0, not_the_bed=doubts)
@@ -77,18 +77,20 @@ class Watch:
             alert = self.episodes.by_limit(reading.cycle, fixed)
             verdict = _VERDICTS[max(fixed.values(), default=0)]
             found = Judgement(reading.cycle, verdict, "learning baseline", 0.0, alert, not_the_bed=doubts)
-        if reading.cycle >= self.settings.baseline_start:
+        if self.settings.may_define(reading.cycle):
             self.learning.append(reading)
             self._watch_early()
-        if len(self.learning) >= self.settings.baseline_cycles:
+        if self.settings.suffices(len(self.learning), at_cycle=reading.cycle):
             self._complete()
         return found
 
     def _watch_early(self) -> None:
         """Let a shorter baseline watch while the whole one is learnt."""
-        if self._early is not None or not _EARLY_CYCLES <= len(self.learning) < self.settings.baseline_cycles:
+        many, whole = len(self.learning), self.settings.suffices(len(self.learning), at_cycle=self.last_cycle)
+        if self._early is not None or many < _EARLY_CYCLES or whole:
             return
-        early = Watch(replace(self.settings, baseline_cycles=_EARLY_CYCLES), self.prior)
+        short = replace(self.settings, baseline_cycles=_EARLY_CYCLES, baseline_start=1, fixed_cycles=())
+        early = Watch(short, self.prior)
         for reading in self.learning[:_EARLY_CYCLES]:
             early.judge(reading)
         early.episodes = self.episodes

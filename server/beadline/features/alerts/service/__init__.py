@@ -3,7 +3,8 @@
 from beadline.features.alerts.service.evidence import evidence_of
 from beadline.features.alerts.service.following import follow
 from beadline.features.alerts.service.handling import acknowledge, close, remark, shelve
-from beadline.features.alerts.service.listing import counts, get, listed, standing, told_at, waiting
+from beadline.features.alerts.service.listing import counts, get, listed, of_bed, standing, told_at, waiting
+from beadline.features.alerts.service.matching import matched
 
 __all__ = [
     "acknowledge",
@@ -13,6 +14,8 @@ __all__ = [
     "follow",
     "get",
     "listed",
+    "matched",
+    "of_bed",
     "remark",
     "shelve",
     "standing",

@@ -27,6 +27,11 @@ def get(session: Session, alert_id: int) -> Alert:
     return alert
 
 
+def of_bed(session: Session, packing: Packing) -> Sequence[Alert]:
+    """Return a bed's alerts, oldest first, with the cycles that raised them and the newest of each."""
+    return queries.with_cycles(session, packing.id)
+
+
 def standing(alert: Alert, at: datetime) -> str:
     """Return an alert's status: one whose time on the shelf is over waits again."""
     over = alert.status == "shelved" and alert.shelved_until is not None and alert.shelved_until <= at

@@ -1,6 +1,8 @@
 """Read, analyse, judge, alert: how a file becomes a logged run."""
 
 from beadline.features.intake.service.analysis import analyse
+from beadline.features.intake.service.baselines import baseline_note, versions
+from beadline.features.intake.service.baselining import change_baseline, present_settings, would_change
 from beadline.features.intake.service.logging import (
     count_run_again,
     exclude_run,
@@ -14,12 +16,17 @@ from beadline.features.intake.service.looking import look
 
 __all__ = [
     "analyse",
+    "baseline_note",
+    "change_baseline",
     "count_run_again",
     "exclude_run",
     "judge_anew",
     "log_run",
     "look",
     "prepare",
+    "present_settings",
     "record",
+    "versions",
     "void_run",
+    "would_change",
 ]

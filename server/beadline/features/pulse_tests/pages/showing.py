@@ -27,7 +27,7 @@ from beadline.kit.errors import Refusal
 from beadline.store.tables import PulseTest
 
 router = APIRouter()
-Engineer = Annotated[Person, Depends(allowed("set baseline"))]
+Engineer = Annotated[Person, Depends(allowed("correct runs"))]
 LOOKS: dict[str, tuple[looks.Kind, str]] = {
     "pass": ("ok", "The bed passes."),
     "fail": ("act", "The bed does not pass."),
@@ -58,7 +58,7 @@ def void(
 def _page(request: Request, session: Session, test: PulseTest, refusal: Refusal | None) -> Response:
     context = {
         "test": _view(session, test),
-        "may_void": "set baseline" in request.state.person.deeds and test.voided_at is None,
+        "may_void": "correct runs" in request.state.person.deeds and test.voided_at is None,
         "refusal": refusal,
     }
     status = refusal.status if refusal else 200

@@ -1,4 +1,4 @@
-"""The page Log a run."""
+"""The page Log a run, and what is done with a run that is logged."""
 
 from __future__ import annotations
 
@@ -33,9 +33,9 @@ from beadline.reading.profile import QUANTITIES, USES
 from beadline.settings import Settings
 from beadline.store.tables import Packing
 
-router = APIRouter(include_in_schema=False)
+router = APIRouter()
 Logger = Annotated[Person, Depends(allowed("log a run"))]
-Engineer = Annotated[Person, Depends(allowed("set baseline"))]
+Engineer = Annotated[Person, Depends(allowed("correct runs"))]
 Reason = Annotated[str, FormField()]
 Upload = Annotated[UploadFile, File()]
 ASKED = ("packing", "batch", "started_at", "number", "note")

@@ -1,0 +1,53 @@
+"""The settings of a baseline in the words and units of the screen."""
+
+from __future__ import annotations
+
+from beadline.kit import words
+from beadline.science.drift import FixedLimits, Settings
+from beadline.science.drift.reading import label_of, metric_of
+
+SIDES = {
+    "alert_low": "alert, at least",
+    "alert_high": "alert, at most",
+    "action_low": "action, at least",
+    "action_high": "action, at most",
+}
+
+
+def changes(before: Settings, after: Settings) -> tuple[tuple[str, str, str], ...]:
+    """Return what differs: label, before and after.
+
+    Examples
+    --------
+    >>> changes(Settings(), Settings(baseline_cycles=20))
+    (('Cycles in the baseline', '15', '20'),)
+    """
+    old, new = _lines(before), _lines(after)
+    labels = [*old, *(label for label in new if label not in old)]
+    told = ((label, old.get(label, "none"), new.get(label, "none")) for label in labels)
+    return tuple(line for line in told if line[1] != line[2])
+
+
+def _lines(settings: Settings) -> dict[str, str]:
+    fixed = f"cycles {words.runs(settings.fixed_cycles)}" if settings.fixed_cycles else "not fixed"
+    lines = {
+        "Cycles in the baseline": str(settings.baseline_cycles),
+        "First cycle of the baseline": str(settings.baseline_start),
+        "Fixed": fixed,
+        "Alert limit, cycles per false alarm": f"{settings.one_false_alarm_in:g}",
+        "Action limit, cycles per false alarm": f"{settings.action_one_in:g}",
+        "Experience of sister beds used": "yes" if settings.use_fleet else "no",
+    }
+    for key, limits in settings.fixed_limits.items():
+        lines |= _limits(key, limits)
+    return lines
+
+
+def _limits(key: str, limits: FixedLimits) -> dict[str, str]:
+    metric, label = metric_of(key), label_of(key)
+    label = label[:1].upper() + label[1:]
+    return {
+        f"{label}, by procedure, {side_words}": f"{value * metric.factor:.6g} {metric.unit}".strip()
+        for side, side_words in SIDES.items()
+        if (value := getattr(limits, side)) is not None
+    }
