@@ -14,6 +14,8 @@ from beadline.features.alerts import pages as alerts
 from beadline.features.intake import api as intake_api
 from beadline.features.intake import pages as intake
 from beadline.features.library import pages as library
+from beadline.features.notices import pages as notices
+from beadline.features.notices.service import deliveries_of
 from beadline.features.overview import pages as overview
 from beadline.features.pulse_tests import pages as pulse_tests
 from beadline.features.records import api as records_api
@@ -40,8 +42,9 @@ def build(settings: Settings) -> FastAPI:
     app.state.new_session = writing_sessions(engine)
     app.state.new_reading_session = reading_sessions(engine)
     app.state.measured = health.Measured()
+    app.state.deliveries_of = deliveries_of  # the page of an alert stands below the notices about it
     errors.add_to(app)
-    pages = (overview, intake, alerts, pulse_tests, library, records, traces, accounts)
+    pages = (overview, intake, alerts, pulse_tests, notices, library, records, traces, accounts)
     for part in (assets, gallery, health, *pages, intake_api, alerts_api, records_api):
         app.include_router(part.router)
     app.add_middleware(TrustedHostMiddleware, allowed_hosts=settings.hosts)

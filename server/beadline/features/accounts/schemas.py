@@ -13,6 +13,7 @@ Deed = Literal[
     "acknowledge",
     "change library",
     "set baseline",
+    "change notices",
     "manage people",
 ]
 
@@ -20,10 +21,18 @@ MAY: dict[Role, frozenset[Deed]] = {
     "viewer": frozenset({"look"}),
     "operator": frozenset({"look", "log a run", "acknowledge"}),
     "engineer": frozenset(
-        {"look", "log a run", "correct runs", "acknowledge", "change library", "set baseline"}
+        {
+            "look",
+            "log a run",
+            "correct runs",
+            "acknowledge",
+            "change library",
+            "set baseline",
+            "change notices",
+        }
     ),
     "quality": frozenset({"look", "acknowledge", "set baseline"}),
-    "administrator": frozenset({"look", "manage people"}),
+    "administrator": frozenset({"look", "change notices", "manage people"}),
 }
 ROLES: tuple[Role, ...] = tuple(MAY)
 

@@ -114,6 +114,7 @@ def _page(
     may = "acknowledge" in request.state.person.deeds
     context = {
         "alert": _common(alert, at) | _whole(alert) | {"evidence": alerts.evidence_of(session, alert)},
+        "deliveries": request.app.state.deliveries_of(session, alert.id),
         "steps": STEPS[alerts.standing(alert, at)] if may else (),
         "form": {"comment": posted.get("comment", ""), "shelve_days": posted.get("shelve_days", "7")},
         "refusal": refusal,

@@ -43,6 +43,40 @@ class RouteFacts:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RouteLine:
+    """A route in words, with how many notices wait for it or were given up."""
+
+    id: int
+    name: str
+    way: str
+    to: str
+    hears: str
+    when: str
+    escalates: str
+    enabled: bool
+    waiting: int
+    failed: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Delivery:
+    """How far one notice has come; `about` names the bed where that is not plain."""
+
+    event: str
+    way: str
+    to: str
+    route: str
+    state: str
+    attempts: int
+    created_at: datetime
+    next_attempt_at: datetime
+    sent_at: datetime | None
+    last_error: str
+    about: str = ""
+    alert_id: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Item:
     """What is said of one alert, as it stands when the message is written.
 
@@ -135,6 +169,17 @@ def _next(local: datetime, minute: int) -> datetime:
     """Return the next time at which the clock on the wall shows this minute of the day."""
     then = local.replace(hour=minute // 60, minute=minute % 60, second=0, microsecond=0)
     return then if then > local else then + timedelta(days=1)
+
+
+def clock_of(minute: int | None) -> str:
+    """Write a minute of the day as a clock shows it; empty for none.
+
+    Examples
+    --------
+    >>> clock_of(425), clock_of(None)
+    ('07:05', '')
+    """
+    return "" if minute is None else f"{minute // 60:02d}:{minute % 60:02d}"
 
 
 def masked(kind: str, target: str) -> str:
