@@ -8,6 +8,7 @@ import { pulse } from "beadline/modules/pulse.js"
 import { ribbon } from "beadline/modules/ribbon.js"
 import { sortTable } from "beadline/modules/sort_table.js"
 import { trends } from "beadline/modules/trends.js"
+import { working } from "beadline/modules/working.js"
 
 /** Every module by the name that `data-module` calls it. */
-export const modules = { appearance, curve, cyclePanel, filterForm, live, logRun, pulse, ribbon, sortTable, trends }
+export const modules = { appearance, curve, cyclePanel, filterForm, live, logRun, pulse, ribbon, sortTable, trends, working }

@@ -64,6 +64,22 @@ def cycle(
     return templates.render(request, "overview/cycle.html", {"cycle": view})
 
 
+@router.get("/columns/{tag}/cycles/{number}/transitions/{name:path}")
+def working(
+    request: Request,
+    session: ReadSession,
+    viewer: Viewer,
+    tag: str,
+    number: int,
+    name: str,
+    packing: int | None = None,
+) -> Response:
+    """Show how the numbers of one transition came about."""
+    story = overview.of_bed(session, tag, packing_id=packing)
+    view = overview.working_view(session, story, number, name)
+    return templates.render(request, "overview/working.html", {"view": view})
+
+
 @router.get("/columns/{tag}/results.csv")
 def results(session: ReadSession, viewer: Viewer, tag: str, packing: int | None = None) -> Response:
     """Send all results of a bed as a table."""

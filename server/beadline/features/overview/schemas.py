@@ -146,8 +146,49 @@ class CycleView:
     numbers: tuple[tuple[str, tuple[NumberLine, ...]], ...]
     further: tuple[tuple[str, tuple[NumberLine, ...]], ...]
     curves: tuple[CurveView, ...]
+    workings: tuple[tuple[str, str], ...]
     doubts: tuple[str, ...]
     not_the_bed: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class WorkingLine:
+    """One number with how it came about, or why there is none."""
+
+    label: str
+    unit: str
+    value: str
+    u: str
+    why_not: str
+    formula: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WorkingView:
+    """How the numbers of one transition came about; `harm` says why the trace can't be shown."""
+
+    bed_name: str
+    bed_href: str
+    number: int
+    name: str
+    names: tuple[str, ...]
+    usable: bool
+    how_found: str
+    harm: str
+    lines: tuple[WorkingLine, ...]
+    inputs: tuple[tuple[str, str], ...]
+    settings: tuple[tuple[str, str], ...]
+    working: tuple[tuple[str, str], ...]
+    doubts: tuple[str, ...]
+    method: str
+    version: str
+    revision: int
+    analysed_at: datetime
+    trace_id: int
+    filename: str
+    sha256: str
+    chart: dict[str, Any] | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,6 +5,7 @@ from beadline.features.overview.service.cycle import cycle_view
 from beadline.features.overview.service.lines import bed_lines, choices, chosen, lede
 from beadline.features.overview.service.results import results_csv
 from beadline.features.overview.service.story import Story, of_bed
+from beadline.features.overview.service.working import working_view
 
 __all__ = [
     "Story",
@@ -16,4 +17,5 @@ __all__ = [
     "lede",
     "of_bed",
     "results_csv",
+    "working_view",
 ]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from urllib.parse import quote
 
 import numpy as np
 from numpy.typing import NDArray
@@ -57,10 +58,17 @@ def cycle_view(session: Session, story: Story, number: int, *, transition: str |
         numbers=_groups(story, cycle, rows[:1], HEADLINES, OF_THE_CYCLE),
         further=_groups(story, cycle, rows[:1], REST, ())
         + _groups(story, cycle, rows[1:], (*LEADING, *FURTHER), ()),
+        workings=tuple((row.name, working_href(story, cycle.number, row.name)) for row in rows),
         curves=_curves(session, story, cycle, [row.name for row in rows]),
         doubts=tuple(f"{row.name}: {doubt['sentence']}" for row in rows for doubt in row.doubts),
         not_the_bed=tuple(doubt["sentence"] for doubt in judgement.not_the_bed) if judgement else (),
     )
+
+
+def working_href(story: Story, number: int, name: str) -> str:
+    """Return the address of the page that shows how a transition's numbers came about."""
+    place = f"/columns/{quote(story.packing.column.asset_tag)}/cycles/{number}/transitions/{quote(name)}"
+    return f"{place}?packing={story.packing.id}"
 
 
 def _excluded(cycle: Cycle) -> Excluded | None:
