@@ -6,6 +6,7 @@ import json
 
 import numpy as np
 import pytest
+from tests.benchmarks import drift_young
 from tests.science.drift import lives
 
 from beadline.science import drift
@@ -71,3 +72,34 @@ def test_experience_finds_a_change_sooner_on_the_average():
             opened = [a.opened - 17 for a in alerts if a.opened > 17]
             delays[known].append(min(opened, default=53))
     assert np.mean(delays[True]) < np.mean(delays[False])
+
+
+def test_experience_finds_a_change_in_a_young_bed_sooner_and_does_not_cry_wolf_more():
+    one = (("hetp_moments",), ("wash",))
+    quiet, moved = (
+        {known: drift_young.first_events(60, *one, size=size, known=known) for known in (False, True)}
+        for size in (0.0, drift_young.SIZE)
+    )
+    alarms = {known: sum(cycle <= drift_young.YOUNG for cycle in quiet[known]) for known in quiet}
+    assert alarms[True] <= alarms[False] + 1
+    assert np.median(moved[True]) <= np.median(moved[False]) - 2
+
+
+def test_a_young_bed_judged_from_its_stored_state_equals_its_replay():
+    prior = drift_young.experience(0, ("hetp_moments", "asymmetry"), ("wash",))
+    history = lives.readings(
+        18,
+        seed=4,
+        metrics=("hetp_moments", "asymmetry"),
+        transitions=("wash",),
+        shift=lambda cycle, transition, metric: 5.0 * (cycle > 9),
+    )
+    whole = drift.replay(history, drift.Settings(), prior=prior)
+    assert whole.alerts
+    state = drift.start(drift.Settings(), prior=prior)
+    found = []
+    for reading in history:
+        stored = drift.State.from_dict(json.loads(json.dumps(state.to_dict())))
+        state, judgement = drift.advance(stored, reading)
+        found.append(judgement)
+    assert tuple(found) == whole.judgements

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload, undefer
 
-from beadline.store.tables import Baseline, BedState, Cycle, Judgement
+from beadline.store.tables import Baseline, BedState, Cycle, Judgement, Packing, ResinLot, Transition
 
 
 def baseline(session: Session, packing_id: int, *, with_maker: bool = False) -> Baseline | None:
@@ -39,6 +39,35 @@ def bed_states(session: Session, packing_ids: Sequence[int]) -> dict[int, BedSta
     """Return the standing of several beds."""
     query = select(BedState).where(BedState.packing_id.in_(packing_ids))
     return {state.packing_id: state for state in session.scalars(query)}
+
+
+def sisters(session: Session, packing: Packing, *, most: int) -> Sequence[tuple[Packing, BedState]]:
+    """Return the newest other packings of the same resin and step plan, with their columns and standing."""
+    query = (
+        select(Packing, BedState)
+        .join(BedState, BedState.packing_id == Packing.id)
+        .join(Packing.lot)
+        .where(Packing.id != packing.id, Packing.step_plan_id == packing.step_plan_id)
+        .where(ResinLot.resin_id == packing.lot.resin_id, BedState.cycles > 0)
+        .options(joinedload(Packing.column), undefer(BedState.state))
+        .order_by(Packing.packed_at.desc(), Packing.id)
+        .limit(most)
+    )
+    return [(sister, standing) for sister, standing in session.execute(query)]
+
+
+def results(
+    session: Session, packing_id: int, *, numbers: Sequence[int]
+) -> Sequence[tuple[Cycle, Transition]]:
+    """Return the present results of some cycles of a packing, without their curves."""
+    query = (
+        select(Cycle, Transition)
+        .join(Transition, Transition.cycle_id == Cycle.id)
+        .where(Cycle.packing_id == packing_id, Cycle.voided_at.is_(None), Cycle.number.in_(numbers))
+        .where(Transition.superseded.is_(False))
+        .order_by(Cycle.number, Transition.position)
+    )
+    return [(cycle, row) for cycle, row in session.execute(query)]
 
 
 def of_packing(session: Session, packing_id: int) -> dict[int, Judgement]:

@@ -19,9 +19,11 @@ from beadline.features.transitions import queries as transition_queries
 from beadline.features.transitions import service as transitions
 from beadline.science import drift as science
 from beadline.science.drift import wording
+from beadline.science.drift.fleet import LEAST_BEDS
 from beadline.science.estimates import Estimate
 from beadline.store.tables import Baseline, BedState, Cycle, Judgement, Packing, PulseTest, Transition, User
 
+MOST_SISTERS = 12
 KIND_OF_VERDICT = {
     "in limits": 0,
     "past alert limit": 1,
@@ -123,11 +125,44 @@ def reading_of(
 
 def stored_reading(cycle: Cycle, rows: Sequence[Transition]) -> science.Reading:
     """Return what the charts are fed of a stored cycle."""
-    usable = [row for row in rows if row.usable]
-    estimates = {row.name: transitions.estimates_of(row) for row in usable}
-    curves = {row.name: row.fraction for row in usable if row.fraction is not None}
-    reading = reading_of(cycle.number, estimates, curves, cycle.conditions)
+    curves = {row.name: row.fraction for row in rows if row.usable and row.fraction is not None}
+    reading = reading_of(cycle.number, _estimates(rows), curves, cycle.conditions)
     return replace(reading, excluded=cycle.excluded_at is not None)
+
+
+def _estimates(rows: Sequence[Transition]) -> dict[str, dict[str, Estimate]]:
+    return {row.name: transitions.estimates_of(row) for row in rows if row.usable}
+
+
+def experience(session: Session, packing: Packing, settings: science.Settings) -> science.Prior | None:
+    """Return what other beds of the same resin and step plan have shown in their baselines.
+
+    None while fewer than three of them have a complete one: their spread can't be told then.
+    """
+    beds, names = [], []
+    for sister, standing in queries.sisters(session, packing, most=MOST_SISTERS):
+        rows: dict[Cycle, list[Transition]] = {}
+        for cycle, row in queries.results(session, sister.id, numbers=baseline_cycles(standing)):
+            rows.setdefault(cycle, []).append(row)
+        if rows:
+            beds.append([reading_of(c.number, _estimates(r), {}, c.conditions) for c, r in rows.items()])
+            names.append(f"{sister.column.name}, packing {sister.number}")
+    if len(beds) < LEAST_BEDS:
+        return None
+    return replace(science.pool(beds, settings), sisters=tuple(names))
+
+
+def _prior(session: Session, packing: Packing, settings: science.Settings) -> science.Prior | None:
+    """Return the experience that a bed is judged with: taken at its first cycle, anew with new settings.
+
+    In between it stays, whatever sister beds go through, so that a life judged anew is judged alike.
+    """
+    standing = queries.bed_state_to_go_on(session, packing.id)
+    if standing is not None and standing.state:
+        plain = standing.state["prior"]
+        if science.Settings.from_dict(standing.state["settings"]) == settings:
+            return science.Prior.from_dict(plain) if plain else None
+    return experience(session, packing, settings) if settings.use_fleet else None
 
 
 def verdict_of(cycle: Cycle, judged: Judgement | science.Judgement | None) -> str:
@@ -161,7 +196,7 @@ def _advance(
         return science.advance(science.State.from_dict(standing.state), reading)
     settings = queries.baseline(session, packing.id)
     chosen = science.Settings.from_dict(settings.settings) if settings else science.Settings()
-    return science.advance(science.start(chosen), reading)
+    return science.advance(science.start(chosen, prior=_prior(session, packing, chosen)), reading)
 
 
 def judge(
@@ -187,7 +222,9 @@ def replay(session: Session, packing: Packing, *, by: User, at: datetime) -> lis
     settings = baseline_of(session, packing, by=by, at=at)
     cycles = cycle_queries.of_packing(session, packing.id)
     if not cycles:
-        _empty(queries.bed_state_to_go_on(session, packing.id), settings, at=at)
+        chosen = science.Settings.from_dict(settings.settings)
+        state = science.start(chosen, prior=_prior(session, packing, chosen))
+        _empty(queries.bed_state_to_go_on(session, packing.id), state, at=at)
         return []
     rows, life = _lived(session, packing, cycles, science.Settings.from_dict(settings.settings))
     older = queries.of_packing(session, packing.id)
@@ -229,17 +266,17 @@ def _lived(
     for row in transition_queries.of_packing(session, packing.id, with_curves=True):
         rows.setdefault(row.cycle_id, []).append(row)
     readings = [stored_reading(cycle, rows.get(cycle.id, [])) for cycle in cycles]
-    return rows, science.replay(readings, settings)
+    return rows, science.replay(readings, settings, prior=_prior(session, packing, settings))
 
 
-def _empty(standing: BedState | None, settings: Baseline, *, at: datetime) -> None:
+def _empty(standing: BedState | None, state: science.State, *, at: datetime) -> None:
     """Let a bed whose every run was voided stand as it did before its first."""
     if standing is None:
         return
     standing.condition, standing.drift, standing.sentence = "learning baseline", None, ""
     standing.cycles, standing.last_cycle, standing.last_started_at = 0, None, None
     standing.beads, standing.latest, standing.limits, standing.updated_at = [], {}, {}, at
-    standing.state = science.start(science.Settings.from_dict(settings.settings)).to_dict()
+    standing.state = state.to_dict()
 
 
 def _headline(packing: Packing, judgement: science.Judgement, baseline: science.Baseline | None) -> str:

@@ -252,6 +252,7 @@ class BedView:
     packings: tuple[tuple[int, str], ...]
     baseline_note: str
     outlook: OutlookView | None
+    experience_note: str = ""
     open_alert_ids: tuple[int, ...] = field(default=())
 
     def chart_data(self) -> dict[str, Any]:

@@ -15,7 +15,7 @@ from beadline.science.drift.settings import Settings
 
 Floats = NDArray[np.float64]
 _MOST_WORTH = 60.0
-_LEAST_BEDS = 3
+LEAST_BEDS = 3
 _LEAST_CYCLES = 8
 
 
@@ -59,7 +59,7 @@ def pool(beds: Sequence[Sequence[Reading]], settings: Settings) -> Prior:
     for key in sorted({key for bed in rows for reading in bed for key in reading.values}):
         found = [y for bed in rows if (y := _series(bed, key)) is not None]
         lags += [(_lag(y), len(y)) for y in found]
-        if len(found) >= _LEAST_BEDS:
+        if len(found) >= LEAST_BEDS:
             spreads = [(float(robust_moments(y[:, None])[1][0]), len(y) - 1) for y in found]
             sd[key], worth[key] = _common_spread(np.array(spreads))
     phi, phi_spread = _pooled_phi(np.array(lags).reshape(-1, 2), settings.phi, len(rows))

@@ -23,6 +23,13 @@ class Prior:
         Typical standard deviation by key, on the charted scale.
     worth : mapping
         How many degrees of freedom that is worth: great where beds are alike.
+    sisters : tuple of str
+        What these beds are called, so that a verdict can name whose experience it rests on.
+
+    Examples
+    --------
+    >>> Prior.from_dict(Prior(3, phi=0.2, sisters=("Plover 1", "Knot 1", "Knot 2")).to_dict()).sisters[0]
+    'Plover 1'
     """
 
     beds: int
@@ -30,6 +37,7 @@ class Prior:
     phi_spread: float = 0.15
     sd: Mapping[str, float] = field(default_factory=dict)
     worth: Mapping[str, float] = field(default_factory=dict)
+    sisters: tuple[str, ...] = ()
 
     def to_dict(self) -> dict[str, Any]:
         """Plain values for storage as JSON."""
@@ -39,9 +47,11 @@ class Prior:
             "phi_spread": self.phi_spread,
             "sd": dict(self.sd),
             "worth": dict(self.worth),
+            "sisters": list(self.sisters),
         }
 
     @classmethod
     def from_dict(cls, stored: Mapping[str, Any]) -> Prior:
         """Read back what `to_dict` gave."""
-        return cls(**stored)
+        rest = {name: value for name, value in stored.items() if name != "sisters"}
+        return cls(**rest, sisters=tuple(stored.get("sisters", ())))

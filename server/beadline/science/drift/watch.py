@@ -24,14 +24,21 @@ from beadline.science.estimates import Doubt, Estimate
 
 Floats = NDArray[np.float64]
 _EARLY_CYCLES = 8
+# Where sister beds tell the spread, watching begins sooner, with limits for false alarms that are so much
+# rarer that all of the first cycles together cost no more: by tests/benchmarks/drift_young.py.
+_EARLY_CYCLES_KNOWN = 5
+_EARLY_RARER = 3.0
 _VERDICTS: tuple[Verdict, ...] = ("in limits", "past alert limit", "past action limit")
 
 
 class Watch:
     """Judges the cycles of one bed in order; everything it remembers is in `to_dict`."""
 
-    def __init__(self, settings: Settings, prior: Prior | None = None) -> None:
+    def __init__(
+        self, settings: Settings, prior: Prior | None = None, *, baseline_cycles: int | None = None
+    ) -> None:
         self.settings = settings
+        self._baseline_cycles = baseline_cycles
         self.prior = prior if settings.use_fleet else None
         self.seen = 0
         self.last_cycle = 0
@@ -80,21 +87,43 @@ class Watch:
         if self.settings.may_define(reading.cycle):
             self.learning.append(reading)
             self._watch_early()
-        if self.settings.suffices(len(self.learning), at_cycle=reading.cycle):
+        if self._is_whole(reading.cycle):
             self._complete()
         return found
 
     def _watch_early(self) -> None:
         """Let a shorter baseline watch while the whole one is learnt."""
-        many, whole = len(self.learning), self.settings.suffices(len(self.learning), at_cycle=self.last_cycle)
-        if self._early is not None or many < _EARLY_CYCLES or whole:
+        enough = self._early_cycles
+        if self._early is not None or len(self.learning) < enough or self._is_whole(self.last_cycle):
             return
-        short = replace(self.settings, baseline_cycles=_EARLY_CYCLES, baseline_start=1, fixed_cycles=())
-        early = Watch(short, self.prior)
-        for reading in self.learning[:_EARLY_CYCLES]:
+        short = replace(self._early_settings, baseline_start=1, fixed_cycles=())
+        early = Watch(short, self.prior, baseline_cycles=enough)
+        for reading in self.learning[:enough]:
             early.judge(reading)
         early.episodes = self.episodes
         self._early = early
+
+    def _is_whole(self, cycle: int) -> bool:
+        """Whether the cycles learnt so far make the baseline complete."""
+        if self._baseline_cycles is not None:
+            return len(self.learning) >= self._baseline_cycles
+        return self.settings.suffices(len(self.learning), at_cycle=cycle)
+
+    @property
+    def _early_cycles(self) -> int:
+        """How many cycles it takes to begin: fewer where sister beds tell the spread."""
+        return _EARLY_CYCLES_KNOWN if self.prior is not None and self.prior.sd else _EARLY_CYCLES
+
+    @property
+    def _early_settings(self) -> Settings:
+        """The same, with rarer false alarms where watching begins sooner."""
+        if self._early_cycles == _EARLY_CYCLES:
+            return self.settings
+        return replace(
+            self.settings,
+            one_false_alarm_in=_EARLY_RARER * self.settings.one_false_alarm_in,
+            action_one_in=_EARLY_RARER * self.settings.action_one_in,
+        )
 
     def _complete(self) -> None:
         """Fix the baseline and let the charts see its cycles."""
@@ -266,10 +295,11 @@ class Watch:
         return bed
 
     def _resume_early(self) -> None:
-        rows, self.learning = self.learning, self.learning[:_EARLY_CYCLES]
+        enough = self._early_cycles
+        rows, self.learning = self.learning, self.learning[:enough]
         self._watch_early()
         self.learning = rows
-        for reading in rows[_EARLY_CYCLES:]:
+        for reading in rows[enough:]:
             if self._early is not None:
                 self._early.judge(reading)
 

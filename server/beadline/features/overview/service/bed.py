@@ -54,6 +54,7 @@ def bed_view(session: Session, story: Story, *, transition: str | None, cycle: i
         packings=tuple((p.id, f"Packing {p.number}") for p in story.packings),
         baseline_note=_baseline_note(story),
         outlook=outlook_view(story),
+        experience_note=_experience_note(story),
         open_alert_ids=tuple(alert.id for alert in open_alerts),
     )
 
@@ -154,6 +155,22 @@ def _timeline(story: Story) -> tuple[Event, ...]:
     if packing.unpacked_at:
         events.append(Event(packing.unpacked_at, None, "Unpacked"))
     return tuple(sorted(events, key=lambda event: event.at))
+
+
+def _experience_note(story: Story) -> str:
+    """Say whose experience the bed is judged with."""
+    if story.standing is None or not story.standing.state:
+        return ""
+    if not story.standing.state["settings"].get("use_fleet", True):
+        return "The experience of sister beds is switched off for this bed."
+    prior = story.standing.state.get("prior")
+    if not prior:
+        return (
+            "No sister beds yet: fewer than three other beds of this resin and step plan had a complete "
+            "baseline when this one began, so it is judged by its own cycles alone."
+        )
+    many, names = len(prior["sisters"]), "; ".join(prior["sisters"])
+    return f"Judged with the experience of {many} sister beds of this resin and step plan: {names}."
 
 
 def _baseline_note(story: Story) -> str:
