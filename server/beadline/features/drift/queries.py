@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from sqlalchemy import select
-from sqlalchemy.orm import Session, joinedload, undefer
+from sqlalchemy.orm import Session, aliased, joinedload, undefer
 
 from beadline.store.tables import Baseline, BedState, Cycle, Judgement, Packing, ResinLot, Transition
 
@@ -43,12 +43,14 @@ def bed_states(session: Session, packing_ids: Sequence[int]) -> dict[int, BedSta
 
 def sisters(session: Session, packing: Packing, *, most: int) -> Sequence[tuple[Packing, BedState]]:
     """Return the newest other packings of the same resin and step plan, with their columns and standing."""
+    own = aliased(ResinLot)
+    resin_id = select(own.resin_id).where(own.id == packing.lot_id).scalar_subquery()
     query = (
         select(Packing, BedState)
         .join(BedState, BedState.packing_id == Packing.id)
         .join(Packing.lot)
         .where(Packing.id != packing.id, Packing.step_plan_id == packing.step_plan_id)
-        .where(ResinLot.resin_id == packing.lot.resin_id, BedState.cycles > 0)
+        .where(ResinLot.resin_id == resin_id, BedState.cycles > 0)
         .options(joinedload(Packing.column), undefer(BedState.state))
         .order_by(Packing.packed_at.desc(), Packing.id)
         .limit(most)
