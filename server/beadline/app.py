@@ -11,6 +11,7 @@ from beadline.boundary.guard import Guard
 from beadline.features.accounts import pages as accounts
 from beadline.features.alerts import api as alerts_api
 from beadline.features.alerts import pages as alerts
+from beadline.features.campaign_reviews import pages as campaign_reviews
 from beadline.features.intake import api as intake_api
 from beadline.features.intake import pages as intake
 from beadline.features.library import pages as library
@@ -44,7 +45,7 @@ def build(settings: Settings) -> FastAPI:
     app.state.measured = health.Measured()
     app.state.deliveries_of = deliveries_of  # the page of an alert stands below the notices about it
     errors.add_to(app)
-    pages = (overview, intake, alerts, pulse_tests, notices, library, records, traces, accounts)
+    pages = (overview, intake, alerts, campaign_reviews, pulse_tests, notices, library, records, traces, accounts)
     for part in (assets, gallery, health, *pages, intake_api, alerts_api, records_api):
         app.include_router(part.router)
     app.add_middleware(TrustedHostMiddleware, allowed_hosts=settings.hosts)

@@ -44,6 +44,16 @@ class Settings(BaseSettings):
         default=900, ge=0, le=86400, description="How long a page hears news before it has to ask again."
     )
     max_upload_mb: int = Field(default=64, ge=1, le=2048, description="Largest trace file taken, in MB.")
+    pulse_test_days: int = Field(
+        default=365, ge=1, le=3650, description="Days after which a bed needs a new pulse test."
+    )
+    storage_days: int = Field(
+        default=90, ge=1, le=3650, description="Days without a run that a bed may rest before a campaign."
+    )
+    checks_left_out: str = Field(
+        default="",
+        description="Checks of a campaign review that this site does not use, separated by commas.",
+    )
     site_timezone: str = Field(default="UTC", description="IANA name of the zone in which times are shown.")
 
     public_url: str = Field(

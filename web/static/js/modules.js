@@ -4,6 +4,7 @@ import { cyclePanel } from "beadline/modules/cycle_panel.js"
 import { filterForm } from "beadline/modules/filter_form.js"
 import { live } from "beadline/modules/live.js"
 import { logRun } from "beadline/modules/log_run.js"
+import { prospect } from "beadline/modules/prospect.js"
 import { pulse } from "beadline/modules/pulse.js"
 import { ribbon } from "beadline/modules/ribbon.js"
 import { sortTable } from "beadline/modules/sort_table.js"
@@ -11,4 +12,4 @@ import { trends } from "beadline/modules/trends.js"
 import { working } from "beadline/modules/working.js"
 
 /** Every module by the name that `data-module` calls it. */
-export const modules = { appearance, curve, cyclePanel, filterForm, live, logRun, pulse, ribbon, sortTable, trends, working }
+export const modules = { appearance, curve, cyclePanel, filterForm, live, logRun, prospect, pulse, ribbon, sortTable, trends, working }

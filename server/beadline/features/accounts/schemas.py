@@ -14,6 +14,8 @@ Deed = Literal[
     "change library",
     "set baseline",
     "change notices",
+    "review a campaign",
+    "approve a campaign",
     "manage people",
 ]
 
@@ -29,9 +31,10 @@ MAY: dict[Role, frozenset[Deed]] = {
             "change library",
             "set baseline",
             "change notices",
+            "review a campaign",
         }
     ),
-    "quality": frozenset({"look", "acknowledge", "set baseline"}),
+    "quality": frozenset({"look", "acknowledge", "set baseline", "approve a campaign"}),
     "administrator": frozenset({"look", "change notices", "manage people"}),
 }
 ROLES: tuple[Role, ...] = tuple(MAY)

@@ -8,6 +8,7 @@ from beadline.science.drift.judgement import AlertEvidence, Judgement
 from beadline.science.drift.life import Life, State, advance, limits, replay, start
 from beadline.science.drift.outlook import Outlook, outlook
 from beadline.science.drift.prior import Prior
+from beadline.science.drift.prospect import Prospect, prospect
 from beadline.science.drift.reading import Reading
 from beadline.science.drift.settings import FixedLimits, Settings
 
@@ -21,6 +22,7 @@ __all__ = [
     "Life",
     "Outlook",
     "Prior",
+    "Prospect",
     "Reading",
     "Settings",
     "State",
@@ -29,6 +31,7 @@ __all__ = [
     "limits",
     "outlook",
     "pool",
+    "prospect",
     "replay",
     "start",
 ]

@@ -5,6 +5,7 @@ from beadline.store.tables.alert_event import AlertEvent
 from beadline.store.tables.api_token import ApiToken
 from beadline.store.tables.baseline import Baseline
 from beadline.store.tables.bed_state import BedState
+from beadline.store.tables.campaign_review import CampaignReview
 from beadline.store.tables.column import Column
 from beadline.store.tables.cycle import Cycle
 from beadline.store.tables.judgement import Judgement
@@ -17,6 +18,7 @@ from beadline.store.tables.record import Record
 from beadline.store.tables.resin import Resin
 from beadline.store.tables.resin_lot import ResinLot
 from beadline.store.tables.sign_in import SignIn
+from beadline.store.tables.signature import Signature
 from beadline.store.tables.step_plan import StepPlan
 from beadline.store.tables.trace import Trace
 from beadline.store.tables.transition import Transition
@@ -28,6 +30,7 @@ __all__ = [
     "ApiToken",
     "Baseline",
     "BedState",
+    "CampaignReview",
     "Column",
     "Cycle",
     "Judgement",
@@ -40,6 +43,7 @@ __all__ = [
     "Resin",
     "ResinLot",
     "SignIn",
+    "Signature",
     "StepPlan",
     "Trace",
     "Transition",

@@ -1,0 +1,1 @@
+"""Campaign reviews: will a bed last through what is planned."""

@@ -1,0 +1,221 @@
+"""The pages Campaign review: start one, read it, decide, approve."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date, datetime
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Depends, Request, Response
+from fastapi.responses import RedirectResponse
+
+from beadline.boundary import templates
+from beadline.boundary.deps import (
+    Now,
+    OurForm,
+    Person,
+    Posted,
+    ReadSession,
+    Session,
+    SiteSettings,
+    Viewer,
+    WriteSession,
+    allowed,
+    sessionmaker,
+)
+from beadline.features.accounts import service as accounts
+from beadline.features.campaign_reviews import service as reviews
+from beadline.features.campaign_reviews.schemas import CHECKS, DECISIONS, KIND_OF, Plan, Policy
+from beadline.features.packings import service as packings
+from beadline.kit import forms, looks
+from beadline.kit.errors import Invalid, Refusal
+from beadline.settings import Settings
+from beadline.store.tables import CampaignReview
+
+router = APIRouter(include_in_schema=False)
+Reviewer = Annotated[Person, Depends(allowed("review a campaign"))]
+Approver = Annotated[Person, Depends(allowed("approve a campaign"))]
+PER_PAGE = 50
+ASKED = ("packing", "product", "cycles", "starts_on", "pool_volume_l", "pool_tank_l")
+KIND_OF_DECISION: dict[str, looks.Kind] = {
+    "use": "ok",
+    "use with conditions": "watch",
+    "pulse test first": "watch",
+    "repack": "act",
+    "replace resin": "act",
+}
+
+
+@router.get("/campaign-reviews")
+def list_page(request: Request, session: ReadSession, viewer: Viewer, page: int = 1) -> Response:
+    """Show all reviews, newest first."""
+    page = max(1, page)
+    found, more = reviews.listed(session, page=page, per_page=PER_PAGE)
+    context = {
+        "reviews": found,
+        "kinds": KIND_OF_DECISION,
+        "page": page,
+        "last_page": page + 1 if more else page,
+    }
+    return templates.render(request, "campaign_reviews/reviews.html", context)
+
+
+@router.get("/campaign-reviews/new")
+def new_page(
+    request: Request, session: ReadSession, reviewer: Reviewer, now: Now, packing: str = ""
+) -> Response:
+    """Show the form; a bed that is given is chosen already, with what is known of it."""
+    form: dict[str, Any] = {"packing": packing, "starts_on": now.date().isoformat()}
+    bed = next((p for p in packings.in_use(session) if str(p.id) == packing), None)
+    if bed is not None:
+        form |= {"product": bed.step_plan.product, "pool_tank_l": bed.pool_tank_l or ""}
+    return _form(request, session, form, None)
+
+
+@router.post("/campaign-reviews", dependencies=[OurForm])
+def start(
+    request: Request,
+    session: WriteSession,
+    reviewer: Reviewer,
+    settings: SiteSettings,
+    now: Now,
+    posted: Posted,
+) -> Response:
+    """Review a bed and show what was found."""
+    try:
+        with session.begin_nested():
+            packing = packings.get(session, forms.whole(posted.get("packing", ""), where="packing") or 0)
+            plan, policy = _plan(posted), _policy(settings)
+            review = reviews.start(session, packing, plan, policy=policy, by=reviewer.user, at=now)
+    except Refusal as refusal:
+        return _form(request, session, posted, refusal)
+    return RedirectResponse(f"/campaign-reviews/{review.id}", status_code=303)
+
+
+def _plan(posted: Mapping[str, str]) -> Plan:
+    cycles = forms.whole(posted.get("cycles", ""), where="cycles")
+    if cycles is None:
+        raise Invalid("The number of cycles is missing.", where="cycles", mend="Say how many are planned.")
+    return Plan(
+        product=posted.get("product", "").strip(),
+        cycles=cycles,
+        starts_on=_day(posted.get("starts_on", "")),
+        pool_volume_l=forms.number(posted.get("pool_volume_l", ""), where="pool_volume_l"),
+        pool_tank_l=forms.number(posted.get("pool_tank_l", ""), where="pool_tank_l"),
+    )
+
+
+def _day(text: str) -> date:
+    try:
+        day = date.fromisoformat(text.strip())
+    except ValueError:
+        day = date.min
+    if day.year not in forms.YEARS:
+        raise Invalid("The day of the start is missing.", where="starts_on", mend="Write it like 2031-03-12.")
+    return day
+
+
+def _policy(settings: Settings) -> Policy:
+    named = {name.strip() for name in settings.checks_left_out.split(",")}
+    left_out = frozenset(name for name in CHECKS if name in named)
+    return Policy(settings.pulse_test_days, settings.storage_days, left_out)
+
+
+def _form(request: Request, session: Session, posted: Mapping[str, Any], refusal: Refusal | None) -> Response:
+    beds = [(str(p.id), f"{p.column.name}, packing {p.number}") for p in packings.in_use(session)]
+    context = {
+        "beds": [("", "Choose a bed"), *beds],
+        "form": {name: posted.get(name, "") for name in ASKED},
+        "refusal": refusal,
+    }
+    status = refusal.status if refusal else 200
+    return templates.render(request, "campaign_reviews/new_review.html", context, status=status)
+
+
+@router.get("/campaign-reviews/{review_id}")
+def review_page(request: Request, session: ReadSession, viewer: Viewer, review_id: int) -> Response:
+    """Show one review: will it last?"""
+    return _page(request, reviews.get(session, review_id), {}, None)
+
+
+@router.post("/campaign-reviews/{review_id}/decision", dependencies=[OurForm])
+def decide(
+    request: Request, session: WriteSession, reviewer: Reviewer, now: Now, review_id: int, posted: Posted
+) -> Response:
+    """Decide and sign as an engineer."""
+    fits = _password_fits(request.app.state.new_session, reviewer, posted, now)
+    review = reviews.get_to_sign(session, review_id)
+    try:
+        with session.begin_nested():
+            _need(fits)
+            given = {name: posted.get(name, "") for name in ("decision", "reason")}
+            reviews.decide(session, review, **given, by=reviewer.user, at=now)
+    except Refusal as refusal:
+        return _page(request, reviews.get(session, review_id), posted, refusal)
+    return RedirectResponse(f"/campaign-reviews/{review_id}", status_code=303)
+
+
+@router.post("/campaign-reviews/{review_id}/approval", dependencies=[OurForm])
+def approve(
+    request: Request, session: WriteSession, approver: Approver, now: Now, review_id: int, posted: Posted
+) -> Response:
+    """Approve and sign as quality."""
+    fits = _password_fits(request.app.state.new_session, approver, posted, now)
+    review = reviews.get_to_sign(session, review_id)
+    try:
+        with session.begin_nested():
+            _need(fits)
+            reviews.approve(session, review, by=approver.user, at=now)
+    except Refusal as refusal:
+        return _page(request, reviews.get(session, review_id), posted, refusal)
+    return RedirectResponse(f"/campaign-reviews/{review_id}", status_code=303)
+
+
+def _password_fits(
+    new_session: sessionmaker[Session], person: Person, posted: Mapping[str, str], at: datetime
+) -> bool:
+    """Check the password in a transaction of its own, so that a failure is counted whatever comes after."""
+    with new_session.begin() as session:
+        given = posted.get("password", "")
+        return accounts.check_password(session, name=person.user.name, password=given, at=at) is not None
+
+
+def _need(fits: bool) -> None:  # noqa: FBT001
+    if not fits:
+        raise Invalid("This is not your password.", where="password", mend="Type the one you signed in with.")
+
+
+def _page(
+    request: Request, review: CampaignReview, posted: Mapping[str, str], refusal: Refusal | None
+) -> Response:
+    forecasts = review.content["forecasts"]
+    context = {
+        "review": review,
+        "bed": review.content["bed"],
+        "plan": review.content["plan"],
+        "forecasts": forecasts,
+        "checks": [check | {"kind": KIND_OF[check["verdict"]]} for check in review.content["checks"]],
+        "left_out": review.content["left_out"],
+        "rules": review.content["proposal"]["rules"],
+        "kinds": KIND_OF_DECISION,
+        "lede": looks.Lede(review.sentence, _proposed(review), KIND_OF_DECISION[review.proposal]),
+        "signatures": reviews.signatures(review),
+        "content_sha256": reviews.content_sha256(review),
+        "decisions": DECISIONS,
+        "form": {
+            "decision": posted.get("decision", "" if posted else review.proposal),
+            "reason": posted.get("reason", ""),
+        },
+        "refusal": refusal,
+    }
+    status = refusal.status if refusal else 200
+    return templates.render(request, "campaign_reviews/review.html", context, status=status)
+
+
+def _proposed(review: CampaignReview) -> str:
+    """Say what is proposed, and what people decided."""
+    said = f"Proposed: {review.proposal}."
+    if review.state == "draft":
+        return f"{said} Nothing is decided yet."
+    state = "approved by quality" if review.state == "approved" else "not yet approved"
+    return f"{said} Decided: {review.decision}, {state}."

@@ -1,0 +1,38 @@
+"""Reading campaign reviews."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session, joinedload, selectinload, undefer
+
+from beadline.store.tables import CampaignReview, Packing
+
+
+def by_id(session: Session, review_id: int) -> CampaignReview | None:
+    """Return a review with its content, bed and signatures."""
+    query = select(CampaignReview).where(CampaignReview.id == review_id)
+    return session.scalars(
+        query.options(
+            undefer(CampaignReview.content),
+            joinedload(CampaignReview.packing).joinedload(Packing.column),
+            joinedload(CampaignReview.made_by),
+            selectinload(CampaignReview.signatures),
+        )
+    ).first()
+
+
+def lock(session: Session, review_id: int) -> None:
+    """Hold off every other transaction that locks this review until this one ends."""
+    session.execute(
+        select(CampaignReview.id).where(CampaignReview.id == review_id).with_for_update()
+    ).one_or_none()
+
+
+def newest(session: Session, *, limit: int, offset: int) -> Sequence[CampaignReview]:
+    """Return a page of the reviews, newest first."""
+    query = select(CampaignReview).options(
+        joinedload(CampaignReview.packing).joinedload(Packing.column), joinedload(CampaignReview.made_by)
+    )
+    return session.scalars(query.order_by(CampaignReview.id.desc()).limit(limit).offset(offset)).all()

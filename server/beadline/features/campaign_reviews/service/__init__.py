@@ -1,0 +1,6 @@
+"""Review a bed before a campaign: forecast, checks, a proposal, and the signatures of people."""
+
+from beadline.features.campaign_reviews.service.reviewing import get, get_to_sign, listed, start
+from beadline.features.campaign_reviews.service.signing import approve, content_sha256, decide, signatures
+
+__all__ = ["approve", "content_sha256", "decide", "get", "get_to_sign", "listed", "signatures", "start"]

@@ -1,0 +1,192 @@
+"""Reviewing a bed before a campaign: what is stored, who decides, and signatures that hold or break."""
+
+from __future__ import annotations
+
+import re
+from html import unescape
+
+import pytest
+from sqlalchemy import update
+from tests import visitors
+from tests.builders import HEALTHY
+from tests.sites import PLOVER, Site
+from tests.visitors import PASSWORD
+
+from beadline.features.campaign_reviews import queries
+from beadline.features.campaign_reviews import service as reviews
+from beadline.features.records import service as records
+from beadline.kit.errors import Conflict
+from beadline.store.tables import CampaignReview, Packing, Signature
+
+PLAN = {"packing": "1", "product": "an enzyme", "cycles": "10", "starts_on": "2026-03-01"}
+DECISION = {"decision": "use with conditions", "reason": "Watch the foot.", "password": PASSWORD}
+
+
+def start(site: Site, **changes: str) -> str:
+    return site.visitor("engineer").send("/campaign-reviews", PLAN | changes)
+
+
+def stored(site: Site) -> CampaignReview:
+    with site.writing() as session:
+        found = queries.by_id(session, 1)
+        assert found is not None
+        return found
+
+
+def test_a_review_says_whether_the_bed_will_last(life: Site):
+    page = unescape(start(life))
+    review = stored(life)
+    assert review.content["plan"]["first_cycle"] == HEALTHY + 1
+    assert review.content["plan"]["last_cycle"] == HEALTHY + 10
+    assert review.sentence in page
+    assert f"Proposed: {review.proposal}" in page
+    for check in review.content["checks"]:
+        assert check["reason"] in page
+    assert [rule[1] for rule in review.content["proposal"]["rules"]]
+    assert {one["key"].rpartition("/")[2] for one in review.content["forecasts"]} >= {
+        "hetp_moments",
+        "asymmetry",
+    }
+
+
+def test_a_bed_without_runs_can_be_reviewed_and_nothing_is_foreseen(site: Site):
+    page = start(site)
+    assert "can't be foreseen" in unescape(page)
+    assert stored(site).content["forecasts"] == []
+
+
+def test_the_pool_is_held_against_the_tank(life: Site):
+    start(life, pool_volume_l="10", pool_tank_l="9")
+    pool = next(check for check in stored(life).content["checks"] if check["name"] == "pool")
+    assert pool["verdict"] == "stop", pool
+    assert "the tank holds 9.00 L" in pool["reason"]
+
+
+@pytest.mark.parametrize(
+    ("changes", "where"),
+    [
+        ({"cycles": ""}, "cycles"),
+        ({"cycles": "0"}, "cycles"),
+        ({"cycles": "601"}, "cycles"),
+        ({"starts_on": "soon"}, "starts_on"),
+        ({"pool_tank_l": "-3"}, "pool_tank_l"),
+        ({"product": "x" * 81}, "product"),
+    ],
+)
+def test_a_plan_that_cannot_be_is_refused_beside_its_field(site: Site, changes: dict[str, str], where: str):
+    page = site.visitor("engineer").send("/campaign-reviews", PLAN | changes, status=422)
+    assert f'id="error-{where}"' in page
+    assert site.counts()["campaign_reviews"] == 0
+
+
+def test_an_unpacked_bed_is_not_reviewed(site: Site):
+    with site.writing() as session:
+        session.execute(
+            update(Packing).where(Packing.id == 1).values(unpacked_at=visitors.HIRED.replace(year=2040))
+        )
+    assert "unpacked" in site.visitor("engineer").send("/campaign-reviews", PLAN, status=409)
+
+
+def test_an_engineer_decides_then_quality_approves(site: Site):
+    start(site)
+    decided = site.visitor("engineer").send("/campaign-reviews/1/decision", DECISION)
+    assert "Decided: use with conditions, not yet approved." in unescape(decided)
+    approved = site.visitor("quality").send("/campaign-reviews/1/approval", {"password": PASSWORD})
+    assert "approved by quality" in approved
+    assert approved.count("Holds: nothing was altered since.") == 2
+    review = stored(site)
+    assert [(s.role, s.meaning) for s in review.signatures] == [
+        ("engineer", "reviewed and decided"),
+        ("quality", "approved"),
+    ]
+    with site.writing() as session:
+        assert records.verify(session) is None
+    said = unescape(site.visitor("viewer").page("/records"))
+    assert "Decided on campaign review 1: use with conditions" in said
+    assert "Approved campaign review 1" in said
+
+
+@pytest.mark.parametrize(
+    ("changes", "where"), [({"password": "wrong"}, "password"), ({"reason": " "}, "reason")]
+)
+def test_no_decision_without_password_and_reason(site: Site, changes: dict[str, str], where: str):
+    start(site)
+    page = site.visitor("engineer").send("/campaign-reviews/1/decision", DECISION | changes, status=422)
+    assert f'id="error-{where}"' in page
+    assert stored(site).state == "draft"
+    assert not stored(site).signatures
+
+
+def test_a_wrong_password_counts_against_the_account(site: Site):
+    start(site)
+    engineer = site.visitor("engineer")
+    for _ in range(5):
+        engineer.send("/campaign-reviews/1/decision", DECISION | {"password": "wrong"}, status=422)
+    assert engineer.post("/campaign-reviews/1/decision", DECISION).status_code == 429
+
+
+def test_quality_cannot_approve_before_a_decision_nor_twice(site: Site):
+    start(site)
+    quality = site.visitor("quality")
+    assert "Nothing is decided yet" in quality.send(
+        "/campaign-reviews/1/approval", {"password": PASSWORD}, status=409
+    )
+    site.visitor("engineer").send("/campaign-reviews/1/decision", DECISION)
+    quality.send("/campaign-reviews/1/approval", {"password": PASSWORD})
+    quality.send("/campaign-reviews/1/approval", {"password": PASSWORD}, status=409)
+    assert len(stored(site).signatures) == 2
+
+
+def test_the_person_who_decided_cannot_approve(site: Site):
+    """Also not with a new role: the second signature is another person's."""
+    start(site)
+    site.visitor("engineer").send("/campaign-reviews/1/decision", DECISION)
+    with site.writing() as session:
+        review = reviews.get_to_sign(session, 1)
+        engineer = review.made_by
+        with pytest.raises(Conflict, match="yourself"):
+            reviews.approve(session, review, by=engineer, at=visitors.HIRED)
+
+
+@pytest.mark.parametrize(
+    "changes", [{"sentence": "It will last."}, {"decision": "use"}, {"content": {}}, {"cycles_planned": 11}]
+)
+def test_an_altered_review_breaks_its_signature(site: Site, changes: dict[str, object]):
+    start(site)
+    site.visitor("engineer").send("/campaign-reviews/1/decision", DECISION)
+    with site.writing() as session:
+        if "content" in changes:
+            changed = dict(stored(site).content)
+            changed["checks"] = changed["checks"][1:]
+            changes = {"content": changed}
+        session.execute(update(CampaignReview).where(CampaignReview.id == 1).values(**changes))
+    page = site.visitor("quality").page("/campaign-reviews/1")
+    assert "Broken: The review was altered after it was signed." in page
+    refused = site.visitor("quality").send("/campaign-reviews/1/approval", {"password": PASSWORD}, status=409)
+    assert "The record changed after it was signed." in refused
+
+
+def test_an_altered_signature_is_broken_itself(site: Site):
+    start(site)
+    site.visitor("engineer").send("/campaign-reviews/1/decision", DECISION)
+    with site.writing() as session:
+        session.execute(update(Signature).values(full_name="Somebody Else"))
+    assert "The signature itself was altered." in site.visitor("viewer").page("/campaign-reviews/1")
+
+
+def test_reviews_are_listed_and_begun_from_the_column(site: Site):
+    assert "No review yet" in site.visitor("viewer").page("/campaign-reviews")
+    start(site)
+    assert "10 cycles of an enzyme" in site.visitor("viewer").page("/campaign-reviews")
+    column = site.visitor("engineer").page(f"/columns/{PLOVER.column.asset_tag}")
+    link = re.search(r'href="(/campaign-reviews/new\?packing=\d+)"', column)
+    assert link
+    form = site.visitor("engineer").page(link[1])
+    assert re.search(r'<option value="1" selected>Plover', form)
+    assert "/campaign-reviews/new" not in site.visitor("viewer").page(f"/columns/{PLOVER.column.asset_tag}")
+
+
+def test_what_people_write_is_shown_as_text(site: Site):
+    page = start(site, product="<b>x</b> #emph[y]")
+    assert "<b>x</b>" not in page
+    assert "&lt;b&gt;x&lt;/b&gt;" in page
