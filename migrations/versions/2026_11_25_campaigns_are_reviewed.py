@@ -1,13 +1,13 @@
 """A bed is reviewed before a campaign, and the review is signed.
 
-Revision: campaigns_are_reviewed, after passwords_and_tokens_are_bounded.
+Revision: campaigns_are_reviewed, after cycles_can_be_excluded.
 """
 
 import sqlalchemy as sa
 from alembic import op
 
 revision = "campaigns_are_reviewed"
-down_revision = "passwords_and_tokens_are_bounded"
+down_revision = "cycles_can_be_excluded"
 branch_labels = None
 depends_on = None
 

@@ -34,7 +34,6 @@ STEADY = Prospect(
     within_alert=0.9,
     within_action=0.95,
     left=(),
-    sentence="",
 )
 PLATE_HEIGHT = Foreseen(
     prospect=STEADY,
@@ -138,7 +137,7 @@ def test_a_metric_without_a_trend_is_not_taken_to_last_longer_than_it_was_seen()
 def test_the_worst_metric_speaks_for_the_forecast():
     foot = replace(with_chance(0.1), label="early foot")
     found = checks.forecast(replace(HEALTHY, foreseen=(PLATE_HEIGHT, foot)))
-    assert (found.verdict, "Early foot" in found.reason, "Plate height" in found.reason) == (
+    assert (found.verdict, "Early foot" in found.reason, "plate height" in found.reason) == (
         "stop",
         True,
         False,

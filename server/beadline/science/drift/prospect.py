@@ -3,28 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from beadline.science.drift import trend as trends
 from beadline.science.drift.evidence import without_odd_values
-from beadline.science.drift.forecast import (
-    MIN_CYCLES,
-    Forecast,
-    LimitForecast,
-    _after_last_step,
-    _fit,
-    _likeliest_phi,
-    _noise,
-    forecast,
-)
+from beadline.science.drift.forecast import Forecast, LimitForecast, forecast
 from beadline.science.drift.settings import FixedLimits
 
 Floats = NDArray[np.float64]
 Basis = Literal["steady trend", "no steady trend", "too few cycles", "beyond what can be foreseen"]
-LONGEST = 600
 _BAND = (0.1, 0.5, 0.9)
 
 
@@ -46,8 +37,6 @@ class Prospect:
         Probability that every reading stays within the limits; None without limits or a steady trend.
     left : tuple of LimitForecast
         Cycles left until the limits ahead.
-    sentence : str
-        The trend in words.
     """
 
     key: str
@@ -59,7 +48,6 @@ class Prospect:
     within_alert: float | None
     within_action: float | None
     left: tuple[LimitForecast, ...]
-    sentence: str
 
 
 def prospect(
@@ -102,19 +90,22 @@ def prospect(
     >>> near.basis, near.within_action > 0.9, far.within_action < 0.1, near.within_alert
     ('steady trend', True, True, None)
     """
-    if not 1 <= ahead <= LONGEST:
-        raise ValueError(f"ahead must lie between 1 and {LONGEST}, got {ahead}")
+    if not 1 <= ahead <= trends.HORIZON:
+        raise ValueError(f"ahead must lie between 1 and {trends.HORIZON}, got {ahead}")
     found = forecast(cycles, values, key=key, limits=limits, phi=phi)
+    if not found.enough:
+        return _unsaid(key, "too few cycles", found)
+    if found.steady and ahead > found.horizon:
+        return _unsaid(key, "beyond what can be foreseen", found)
     numbers, y = np.asarray(cycles, float), np.asarray(values, float)
     kept = np.isfinite(y)
     numbers, y = numbers[kept], y[kept]
     scaled = without_odd_values(np.log(y) if found.log else y)
-    start = _after_last_step(numbers, scaled, phi) if len(y) else 0
-    if len(y) - start < MIN_CYCLES:
-        return _unsaid(key, "too few cycles", found)
-    if found.steady and ahead > 5 * max(numbers[-1] - found.since, 20.0):
-        return _unsaid(key, "beyond what can be foreseen", found)
-    paths = _paths(numbers[start:], scaled[start:], phi, ahead, steady=found.steady)
+    start = trends.after_last_step(numbers, scaled, phi)
+    trend = trends.fit(numbers[start:], scaled[start:], phi)
+    if not found.steady:
+        trend = replace(trend, level=np.full_like(trend.level, scaled[start:].mean()), slope=0 * trend.slope)
+    paths = trends.paths(trend, ahead=ahead)
     paths = np.exp(paths) if found.log else paths
     low, median, high = (tuple(float(v) for v in row) for row in np.quantile(paths, _BAND, axis=0))
     first = int(numbers[-1]) + 1
@@ -128,18 +119,7 @@ def prospect(
         within_alert=_within(paths, limits.alert_low, limits.alert_high) if found.steady else None,
         within_action=_within(paths, limits.action_low, limits.action_high) if found.steady else None,
         left=found.limits,
-        sentence=found.sentence,
     )
-
-
-def _paths(numbers: Floats, y: Floats, phi: float, ahead: int, *, steady: bool) -> Floats:
-    """Readings to come on the charted scale [draws, cycles]."""
-    phi = _likeliest_phi(numbers, y, phi)
-    trend = _fit(numbers, y, phi)
-    slope = trend.slope if steady else np.zeros_like(trend.slope)
-    level = trend.level if steady else np.full_like(trend.level, y.mean())
-    paths: Floats = level[:, None] + slope[:, None] * np.arange(1, ahead + 1)
-    return paths + _noise(trend, phi, ahead)
 
 
 def _within(paths: Floats, low: float | None, high: float | None) -> float | None:
@@ -155,4 +135,4 @@ def _within(paths: Floats, low: float | None, high: float | None) -> float | Non
 
 
 def _unsaid(key: str, basis: Basis, found: Forecast) -> Prospect:
-    return Prospect(key, basis, (), (), (), (), None, None, found.limits, found.sentence)
+    return Prospect(key, basis, (), (), (), (), None, None, found.limits)

@@ -106,6 +106,13 @@ def first_passage(trend: Trend, limit: float, *, rising: bool, horizon: int) -> 
     return np.where(beyond.any(1), beyond.argmax(1) + 1.0, float(horizon))
 
 
+def paths(trend: Trend, *, ahead: int) -> Floats:
+    """Readings of so many cycles to come on the charted scale [draws, cycles]."""
+    noise = _noise(trend.phi)[:, :ahead] * trend.sd
+    found: Floats = trend.level[:, None] + trend.slope[:, None] * np.arange(1, ahead + 1) + noise
+    return found
+
+
 def _explained(x: Floats, y: Floats, phi: float, kind: Kind, *, lead: float = 0.0) -> _Explained:
     """Regress on a constant and on a change from each cycle on, with first-order autocorrelation.
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from beadline.features.campaign_reviews.schemas import CHECKS, Check, CheckName, Facts, Foreseen, Verdict
 from beadline.kit import words
 
@@ -29,40 +31,51 @@ def all_checks(facts: Facts) -> tuple[Check, ...]:
 def forecast(facts: Facts) -> Check:
     """Does every limited metric stay within its limits to the last planned cycle?"""
     order: tuple[Verdict, ...] = ("stop", "caution", "not known", "ok")
-    said = [_of_metric(one, facts) for one in facts.foreseen]
-    if not said:
+    if not facts.foreseen:
         return Check(
             "forecast", "not known", "The bed has no limits yet; its baseline is still being learnt."
         )
+    said: dict[tuple[Verdict, str], list[str]] = {}
+    for one in facts.foreseen:
+        said.setdefault(_of_metric(one, facts.plan.cycles), []).append(_in_a_sentence(one.label))
     worst = min((verdict for verdict, _ in said), key=order.index)
-    return Check("forecast", worst, " ".join(reason for verdict, reason in said if verdict == worst))
+    sentences = (f"{_listed(names)}: {what}." for (verdict, what), names in said.items() if verdict == worst)
+    return Check("forecast", worst, " ".join(sentences))
 
 
-def _of_metric(one: Foreseen, facts: Facts) -> tuple[Verdict, str]:
-    label, found, planned = one.label[:1].upper() + one.label[1:], one.prospect, facts.plan.cycles
+def _of_metric(one: Foreseen, planned: int) -> tuple[Verdict, str]:
+    """Return the verdict on one metric, and why."""
+    found, seen = one.prospect, len(one.past)
     if one.reached == "action":
-        return "stop", f"{label} is past its action limit already."
+        return "stop", "past the action limit already"
     if found.basis == "too few cycles":
-        return "not known", f"{label}: too few cycles since the last change to foresee anything."
+        return "not known", "too few cycles since the last change to foresee anything"
     if found.basis == "beyond what can be foreseen":
-        return "not known", f"{label}: {planned} cycles are more than its trend can foresee."
+        return "not known", f"{planned} cycles are more than the trend can foresee"
     if found.basis == "no steady trend":
         if one.reached:
-            return "caution", f"{label} is past its alert limit, without a steady trend."
-        if planned > len(one.past):
-            said = (
-                f"{label} has no steady trend, but more cycles are planned than were seen ({len(one.past)})."
-            )
-            return "not known", said
-        return "ok", f"{label} is within its limits and has no steady trend over {len(one.past)} cycles."
-    chance = found.within_action if found.within_action is not None else found.within_alert
+            return "caution", "past the alert limit, without a steady trend"
+        if planned > seen:
+            return "not known", f"no steady trend, but more cycles are planned than were seen ({seen})"
+        return "ok", f"within limits, without a steady trend over {seen} cycles"
+    which, chance = ("action", found.within_action)
     if chance is None:
-        return "not known", f"{label} has a trend but no limit."
-    said = f"{label} stays within its {'action' if found.within_action is not None else 'alert'} limits with"
-    said += f" a probability of {_percent(chance)}."
+        which, chance = ("alert", found.within_alert)
+    if chance is None:
+        return "not known", "a trend, but no limit on its way"
+    said = f"stays within the {which} limits with a probability of {_percent(chance)}"
     if chance < EVEN:
         return "stop", said
     return ("caution" if chance < LIKELY or one.reached else "ok"), said
+
+
+def _in_a_sentence(label: str) -> str:
+    return label if label[1:2].isupper() else label[:1].lower() + label[1:]
+
+
+def _listed(names: Sequence[str]) -> str:
+    said = names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+    return said[:1].upper() + said[1:]
 
 
 def _percent(chance: float) -> str:

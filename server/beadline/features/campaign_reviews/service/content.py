@@ -77,8 +77,12 @@ def _forecast(one: Foreseen) -> dict[str, Any]:
         "reached": one.reached,
         "within_alert": _chance(found.within_alert),
         "within_action": _chance(found.within_action),
-        "left": {limit.limit: _left(limit) for limit in found.left},
+        "left": {limit.limit: _left(limit) for limit in found.left if not _is_reached(one, limit)},
     }
+
+
+def _is_reached(one: Foreseen, limit: LimitForecast) -> bool:
+    return one.reached == "action" or (one.reached == "alert" and limit.limit.startswith("alert"))
 
 
 def _chance(value: float | None) -> float | None:

@@ -80,7 +80,7 @@ def foreseen(
         return ()
     settings = science.Settings.from_dict(standing.state["settings"])
     official = transitions.official(transitions.planned(packing.step_plan))
-    past = series(official.name, cycles, rows)
+    past = series(official.name, [cycle for cycle in cycles if cycle.excluded_at is None], rows)
     found = []
     for key in _keys(official.name, settings):
         limits = limits_of(standing, settings, key)

@@ -15,7 +15,7 @@ from beadline.science import pool as science
 from beadline.store.tables import Packing
 
 Floats = NDArray[np.float64]
-FIRST, LAST = 5, 3  # curves that stand for the qualified and for the present bed
+FIRST, LAST = 5, 5  # curves whose median stands for the qualified and for the present bed
 
 
 def now_and_at_end(
@@ -29,13 +29,13 @@ def now_and_at_end(
     if plan.pool_volume_l is None or plan.pool_tank_l is None:
         return None, None
     name = transitions.official(transitions.planned(packing.step_plan)).name
-    rows = [row for _, row in transition_queries.curves(session, packing.id, name=name)]
+    rows = [row for _, row in transition_queries.curves(session, packing.id, name=name, excluded=False)]
     if len(rows) < FIRST + LAST:
         return None, None
     grid = transitions.grid_of(rows[0])
     curves = [np.asarray(row.fraction, np.float64) for row in rows if row.fraction is not None]
-    qualified = np.mean([c for c in curves[:FIRST] if c.shape == grid.shape], axis=0)
-    present = np.mean([c for c in curves[-LAST:] if c.shape == grid.shape], axis=0)
+    qualified = np.median([c for c in curves[:FIRST] if c.shape == grid.shape], axis=0)
+    present = np.median([c for c in curves[-LAST:] if c.shape == grid.shape], axis=0)
     now = _compared(grid, present, grid, qualified, plan)
     stretch = _stretch(foreseen)
     if stretch is None:
