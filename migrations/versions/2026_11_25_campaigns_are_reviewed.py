@@ -1,13 +1,13 @@
 """A bed is reviewed before a campaign, and the review is signed.
 
-Revision: campaigns_are_reviewed, after cycles_can_be_excluded.
+Revision: campaigns_are_reviewed, after baselines_can_be_signed.
 """
 
 import sqlalchemy as sa
 from alembic import op
 
 revision = "campaigns_are_reviewed"
-down_revision = "cycles_can_be_excluded"
+down_revision = "baselines_can_be_signed"
 branch_labels = None
 depends_on = None
 

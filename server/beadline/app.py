@@ -45,7 +45,18 @@ def build(settings: Settings) -> FastAPI:
     app.state.measured = health.Measured()
     app.state.deliveries_of = deliveries_of  # the page of an alert stands below the notices about it
     errors.add_to(app)
-    pages = (overview, intake, alerts, campaign_reviews, pulse_tests, notices, library, records, traces, accounts)
+    pages = (
+        overview,
+        intake,
+        alerts,
+        campaign_reviews,
+        pulse_tests,
+        notices,
+        library,
+        records,
+        traces,
+        accounts,
+    )
     for part in (assets, gallery, health, *pages, intake_api, alerts_api, records_api):
         app.include_router(part.router)
     app.add_middleware(TrustedHostMiddleware, allowed_hosts=settings.hosts)
