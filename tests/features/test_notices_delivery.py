@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import os
 import re
 import signal
@@ -12,21 +13,27 @@ import time
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import datetime, timedelta
+from html import unescape
 from typing import Any
 
 import pytest
+from PIL import Image
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 from tests import sites
+from tests.builders import HEALTHY
 from tests.receivers import Hook, Mailbox
 from tests.sites import Site
 
 from beadline.features.accounts import queries as account_queries
 from beadline.features.alerts import queries as alert_queries
 from beadline.features.notices import service as notices
-from beadline.features.notices.schemas import RouteFacts
-from beadline.features.notices.service import outbox
+from beadline.features.notices.jobs import picture as picture_of
+from beadline.features.notices.schemas import RouteFacts, Trend
+from beadline.features.notices.service import outbox, picturing
+from beadline.features.transitions import queries as transition_queries
 from beadline.kit import clock, places
+from beadline.science.drift.reading import metric_of
 from beadline.store.tables import Alert, Notice
 from beadline.worker import Worker, beside
 
@@ -135,6 +142,63 @@ def test_a_mail_says_what_was_seen_and_what_to_do(raised: Site, mailbox: Mailbox
             assert said.replace("'", "") in text.replace("&#39;", "").replace("'", ""), said
     (row,) = rows(raised)
     assert (row.state, row.attempts, row.last_error) == ("sent", 1, "")
+
+
+def test_a_mail_shows_the_trend_with_its_limits(raised: Site, mailbox: Mailbox):
+    tell(raised, MAIL)
+    assert Worker(raised.settings).step()
+    (mail,) = mailbox.mails
+    (picture,) = [part for part in mail.walk() if part.get_content_type() == "image/png"]
+    with Image.open(io.BytesIO(picture.get_content())) as drawn:
+        assert drawn.size == (960, 450)
+        assert len(set(drawn.convert("RGB").getdata())) > 50
+    html = mail.get_body(("html",))
+    assert html is not None
+    assert f'src="cid:{picture["content-id"].strip("<>")}"' in html.get_content()
+    with Session(raised.engine) as session:
+        alert = alert_queries.by_id(session, 1)
+        assert alert is not None
+        trend = picturing.trend_of(session, alert)
+        assert trend is not None
+        key = next(one["key"] for one in alert.evidence if "/curve_" not in one["key"])
+        name, _, metric = key.rpartition("/")
+        rows_of_key = [
+            row
+            for row in transition_queries.of_packing(session, alert.packing_id)
+            if row.usable and row.name == name
+        ]
+        factor = metric_of(key).factor
+        assert trend.cycles == tuple(range(1, HEALTHY + 6))
+        assert trend.values == pytest.approx([row.estimates[metric][0] * factor for row in rows_of_key])
+    said = picture_of.described(trend)
+    assert said.startswith(trend.title)
+    assert f"began about cycle {trend.since_cycle}" in said
+    assert unescape(said) in unescape(" ".join(html.get_content().split()))
+
+
+def test_the_picture_of_a_bed_needs_no_display_and_marks_what_is_there():
+    """Each thing that is drawn changes the picture; values that are all equal are drawn too."""
+    usual = Trend(
+        title="HETP",
+        cycles=(1, 2, 3),
+        values=(1.0, 1.0, 1.0),
+        centre=1.0,
+        alert=(None, None),
+        action=(None, None),
+        since_cycle=2,
+    )
+    drawn = {
+        picture_of.draw(one)
+        for one in (
+            usual,
+            replace(usual, values=(1.0, 1.1, 1.3)),
+            replace(usual, alert=(None, 1.2)),
+            replace(usual, action=(None, 1.2)),
+            replace(usual, since_cycle=3),
+        )
+    }
+    assert len(drawn) == 5
+    assert all(one.startswith(b"\x89PNG") for one in drawn)
 
 
 def test_a_webhook_can_be_verified_as_the_developers_page_says(raised: Site, hook: Hook):

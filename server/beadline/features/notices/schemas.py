@@ -114,6 +114,27 @@ class Item:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Trend:
+    """One metric over the cycles of a bed, in the units of the screen, for the picture of a message.
+
+    Attributes
+    ----------
+    alert, action : tuple of (float or None)
+        Lower and upper limit of the chart of single cycles.
+    since_cycle : int
+        Where the change began.
+    """
+
+    title: str
+    cycles: tuple[int, ...]
+    values: tuple[float, ...]
+    centre: float
+    alert: tuple[float | None, float | None]
+    action: tuple[float | None, float | None]
+    since_cycle: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Parcel:
     """One message for one route, ready to be written in its way; without items it is a test."""
 
@@ -128,7 +149,7 @@ class Parcel:
     zone: str
     demo: bool
     at: datetime
-    picture: bytes = b""
+    trend: Trend | None = None
 
     @property
     def is_test(self) -> bool:

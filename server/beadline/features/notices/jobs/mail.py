@@ -11,7 +11,7 @@ from email.utils import format_datetime
 from zoneinfo import ZoneInfo
 
 from beadline.boundary import templates
-from beadline.features.notices.jobs import wording
+from beadline.features.notices.jobs import picture, wording
 from beadline.features.notices.jobs.errors import NotDelivered
 from beadline.features.notices.schemas import Parcel
 from beadline.settings import Settings
@@ -75,13 +75,15 @@ def written(parcel: Parcel, *, sender: str) -> EmailMessage:
         ],
         more=max(0, len(alerts) - wording.MOST_LISTED),
         address=parcel.address,
-        picture=f"cid:{PICTURE}" if parcel.picture else "",
+        picture=f"cid:{PICTURE}" if parcel.trend else "",
+        pictured=picture.described(parcel.trend) if parcel.trend else "",
         caution=wording.CAUTION,
     )
     message.add_alternative(html, subtype="html")
-    if parcel.picture:
-        page_part = list(message.iter_parts())[-1]
-        page_part.add_related(parcel.picture, "image", "png", cid=f"<{PICTURE}>", filename="trend.png")
+    if parcel.trend:
+        half = list(message.iter_parts())[-1]
+        drawn = picture.draw(parcel.trend)
+        half.add_related(drawn, "image", "png", cid=f"<{PICTURE}>", filename="trend.png")
     return message
 
 

@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 from beadline.features.alerts import service as alerts
 from beadline.features.alerts.schemas import EvidenceLine
 from beadline.features.notices.schemas import LEVEL_WORDS, Item, Parcel
-from beadline.features.notices.service import outbox
+from beadline.features.notices.service import outbox, picturing
 from beadline.kit import words
 from beadline.store.tables import Alert, Notice
 
@@ -25,6 +25,8 @@ def parcel(
     if not held:
         return None
     route = held[0].route
+    about = {one.alert_id: one.alert for one in held if one.alert is not None}
+    alone = next(iter(about.values())) if len(about) == 1 and route.kind == "email" else None
     return Parcel(
         route_id=route.id,
         route_name=route.name,
@@ -39,6 +41,7 @@ def parcel(
         zone=zone,
         demo=demo,
         at=at,
+        trend=picturing.trend_of(session, alone) if alone is not None else None,
     )
 
 

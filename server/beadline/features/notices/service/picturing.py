@@ -1,0 +1,72 @@
+"""What the picture of a message shows: the metric that moved most, over the life of the bed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from beadline.features.cycles import queries as cycle_queries
+from beadline.features.drift import queries as drift_queries
+from beadline.features.notices.schemas import Trend
+from beadline.features.transitions import queries as transition_queries
+from beadline.features.transitions import service as transitions
+from beadline.features.transitions.schemas import unit_of
+from beadline.science.drift.reading import label_of, metric_of, transition_of
+from beadline.store.tables import Alert, BedState
+
+
+def trend_of(session: Session, alert: Alert) -> Trend | None:
+    """Return the trend of the first metric of an alert's evidence that has limits; None if none has.
+
+    Parts of the curve are judged by their shift alone and have no value to draw.
+    """
+    standing = drift_queries.bed_state_to_go_on(session, alert.packing_id)
+    if standing is None:
+        return None
+    keys = [one["key"] for one in alert.evidence if one["key"] in standing.limits]
+    drawable = ((key, _values(session, alert.packing_id, key)) for key in keys)
+    key, values = next(((key, values) for key, values in drawable if values), ("", {}))
+    if not values:
+        return None
+    metric = metric_of(key)
+    quantities = {one.name: one.quantity for one in transitions.planned(alert.packing.step_plan)}
+    unit = unit_of(metric, quantities.get(transition_of(key), ""))
+    label = label_of(key)
+    return Trend(
+        title=label[:1].upper() + label[1:] + (f" [{unit}]" if unit and unit != "1" else ""),
+        cycles=tuple(values),
+        values=tuple(value * metric.factor for value in values.values()),
+        centre=standing.limits[key]["centre"] * metric.factor,
+        alert=_limits(standing, key, "alert"),
+        action=_limits(standing, key, "action"),
+        since_cycle=alert.since_cycle,
+    )
+
+
+def _values(session: Session, packing_id: int, key: str) -> dict[int, float]:
+    """Return a key's stored value by the number of the cycle, where there is one."""
+    name = metric_of(key).name
+    cycles = {one.id: one for one in cycle_queries.of_packing(session, packing_id)}
+    if not transition_of(key):
+        found = {one.number: one.conditions.get(name) for one in cycles.values()}
+    else:
+        found = {
+            cycles[row.cycle_id].number: row.estimates.get(name)
+            for row in transition_queries.of_packing(session, packing_id)
+            if row.usable and row.name == transition_of(key)
+        }
+    return {number: pair[0] for number, pair in sorted(found.items()) if pair is not None}
+
+
+def _limits(standing: BedState, key: str, which: str) -> tuple[float | None, float | None]:
+    """Return limits as the bed's page shows them: those of the procedure go before the chart's own."""
+    metric = metric_of(key)
+    settings: Mapping[str, Any] = standing.state.get("settings", {})
+    fixed = settings.get("fixed_limits", {}).get(key, {})
+    low, high = standing.limits[key].get(which, (None, None))
+    usual = None if metric.side == "up" else low
+    chosen = (fixed.get(f"{which}_low", usual), fixed.get(f"{which}_high", high))
+    lower, upper = (None if limit is None else limit * metric.factor for limit in chosen)
+    return lower, upper
