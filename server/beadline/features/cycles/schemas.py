@@ -6,7 +6,15 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
 
+from beadline.store.tables import Cycle
+
 CameBy = Literal["page", "api", "demo"]
+TYPED = "typed"  # the kind of profile of a cycle whose values were typed by hand, without a trace
+
+
+def is_typed(cycle: Cycle) -> bool:
+    """Tell whether a cycle's values were typed by hand, without a trace."""
+    return bool(cycle.profile.get("kind") == TYPED)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,12 +6,12 @@ from datetime import datetime
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, File, Form, Response, UploadFile
-from pydantic import BaseModel
+from pydantic import BaseModel, ConfigDict, Field
 
 from beadline.boundary.deps import Now, Person, SiteSettings, WriteSession, allowed
 from beadline.features.cycles.schemas import RunFacts
 from beadline.features.intake import service as intake
-from beadline.features.intake.schemas import LoggedRun
+from beadline.features.intake.schemas import LoggedRun, TypedValues
 from beadline.features.packings import service as packings
 from beadline.kit import forms
 
@@ -92,6 +92,63 @@ def log_run(
         response.status_code = 200
     tag = packing.column.asset_tag
     return _reply(logged, tag, packing.number, logger)
+
+
+class TypedRun(BaseModel):
+    """A run without a trace: values of the plan's official transition, computed elsewhere."""
+
+    model_config = ConfigDict(extra="forbid", allow_inf_nan=False)
+
+    column: str = Field(description="Asset tag or name of the column.")
+    started_at: str = Field(description="ISO 8601, in the site's zone if it has none.")
+    batch: str = Field(default="", max_length=60)
+    number: int | None = Field(default=None, description="Cycle number; the next one if left out.")
+    note: str = ""
+    hetp_cm: float | None = Field(default=None, description="Plate height from moments [cm].")
+    asymmetry: float | None = Field(default=None, description="At 10 % of the peak of the derivative.")
+    mean_cv: float | None = Field(default=None, description="Mean breakthrough volume [CV].")
+    variance_cv2: float | None = Field(default=None, description="Variance [CV²].")
+    pressure_drop_kpa: float | None = Field(
+        default=None, description="Pressure drop at the plan's flow and 20 °C [kPa]."
+    )
+
+
+@router.post(
+    "/typed-runs", status_code=201, responses={200: {"model": RunReply, "description": "Recorded before."}}
+)
+def log_typed(
+    response: Response,
+    session: WriteSession,
+    logger: Logger,
+    settings: SiteSettings,
+    now: Now,
+    typed: TypedRun,
+) -> RunReply:
+    """Record and judge values without a trace; they are marked as typed by hand wherever they are shown."""
+    packing = packings.current(session, typed.column)
+    logged = intake.log_typed(
+        session,
+        packing,
+        TypedValues(
+            hetp_m=None if typed.hetp_cm is None else typed.hetp_cm / 100,
+            asymmetry=typed.asymmetry,
+            mean_cv=typed.mean_cv,
+            variance_cv2=typed.variance_cv2,
+            pressure_drop_pa=None if typed.pressure_drop_kpa is None else typed.pressure_drop_kpa * 1e3,
+        ),
+        facts=RunFacts(
+            batch=typed.batch,
+            started_at=forms.moment(typed.started_at, settings.zone, where="started_at"),
+            number=typed.number,
+            note=typed.note,
+        ),
+        came_by="api",
+        by=logger.user,
+        at=now,
+    )
+    if logged.already:
+        response.status_code = 200
+    return _reply(logged, packing.column.asset_tag, packing.number, logger)
 
 
 def _reply(logged: LoggedRun, tag: str, packing_number: int, logger: Person) -> RunReply:

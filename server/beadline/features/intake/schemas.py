@@ -98,6 +98,17 @@ class LoggedRun:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TypedValues:
+    """Values of a run that somebody typed, of the official transition and of the cycle; None if not given."""
+
+    hetp_m: float | None = None
+    asymmetry: float | None = None
+    mean_cv: float | None = None
+    variance_cv2: float | None = None
+    pressure_drop_pa: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SeenTransition:
     """What was found of a planned transition; volumes in L from the trace's start."""
 

@@ -139,6 +139,7 @@ class CycleView:
     logged_by: str
     logged_at: datetime
     filename: str
+    typed: bool = False
     verdict: str
     kind: Kind
     drift: float | None

@@ -57,7 +57,7 @@ def curves(
         select(Cycle.number, Transition)
         .join(Cycle, Cycle.id == Transition.cycle_id)
         .where(Cycle.packing_id == packing_id, Cycle.voided_at.is_(None))
-        .where(Transition.superseded.is_(False), Transition.usable)
+        .where(Transition.superseded.is_(False), Transition.usable, Transition.fraction.is_not(None))
         .options(undefer(Transition.fraction), undefer(Transition.density_per_cv))
         .order_by(Cycle.number, Transition.position)
     )

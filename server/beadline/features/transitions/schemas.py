@@ -11,6 +11,7 @@ from beadline.science.metrics import Metric
 from beadline.science.transition import TransitionResult
 
 NOT_FOUND = "not found"
+TYPED = "typed by hand"
 SIGNAL_UNITS = {"conductivity": "mS/cm", "uv": "mAU", "ph": "pH"}
 SIGNAL_METRICS = ("step_height", "plateau_before", "plateau_after")
 
@@ -68,6 +69,7 @@ def number_line(
     value, u = "", ""
     if pair:
         value, u = words.with_uncertainty(pair[0] * metric.factor, pair[1] * metric.factor, metric.digits)
+        u = u if pair[1] > 0 else ""  # nobody said how well a typed value is known
     return looks.NumberLine(
         label=metric.label,
         unit=unit_of(metric, quantity),

@@ -14,7 +14,7 @@ from sqlalchemy.orm import Session
 from beadline.features.packings.schemas import Bed
 from beadline.features.records import service as records
 from beadline.features.transitions import queries
-from beadline.features.transitions.schemas import NOT_FOUND, Analysed, CurveView
+from beadline.features.transitions.schemas import NOT_FOUND, TYPED, Analysed, CurveView
 from beadline.kit.errors import Invalid, NotFound
 from beadline.reading import (
     FoundTransition,
@@ -24,7 +24,7 @@ from beadline.reading import (
     find_transitions,
 )
 from beadline.science import transition as science
-from beadline.science.estimates import Estimate
+from beadline.science.estimates import Doubt, Estimate
 from beadline.store.tables import Cycle, StepPlan, Transition, User
 
 Floats = NDArray[np.float64]
@@ -148,6 +148,38 @@ def store(session: Session, cycle: Cycle, analysed: Sequence[Analysed], *, at: d
     session.add_all(rows)
     session.flush()  # the judgement reads them
     return rows
+
+
+def store_typed(
+    session: Session,
+    cycle: Cycle,
+    plan: PlannedTransition,
+    values: Mapping[str, float],
+    doubts: Sequence[Doubt],
+    *,
+    at: datetime,
+) -> list[Transition]:
+    """Store values of one transition that somebody typed; there is no curve, and no uncertainty."""
+    row = Transition(
+        cycle_id=cycle.id,
+        name=plan.name,
+        position=0,
+        plan=asdict(plan),
+        how_found="Typed by hand, without a trace.",
+        switch_volume_m3=None,
+        method=TYPED,
+        method_version="1",
+        settings={},
+        usable=True,
+        estimates={name: [value, 0.0] for name, value in values.items()},
+        withheld={},
+        doubts=[asdict(doubt) for doubt in doubts],
+        working={},
+        analysed_at=at,
+    )
+    session.add(row)
+    session.flush()  # the judgement reads it
+    return [row]
 
 
 def _row(cycle: Cycle, position: int, one: Analysed, at: datetime) -> Transition:

@@ -25,7 +25,7 @@ from beadline.boundary.deps import (
 from beadline.features.cycles import service as cycles
 from beadline.features.cycles.schemas import RunFacts
 from beadline.features.intake import service as intake
-from beadline.features.intake.schemas import Corrections, Unread
+from beadline.features.intake.schemas import Corrections, TypedValues, Unread
 from beadline.features.packings import service as packings
 from beadline.kit import forms
 from beadline.kit.errors import Conflict, Invalid, Refusal
@@ -39,6 +39,7 @@ Engineer = Annotated[Person, Depends(allowed("correct runs"))]
 Reason = Annotated[str, FormField()]
 Upload = Annotated[UploadFile, File()]
 ASKED = ("packing", "batch", "started_at", "number", "note")
+TYPED = ("hetp_cm", "asymmetry", "mean_cv", "variance_cv2", "pressure_drop_kpa")
 
 
 async def _form(request: Request) -> FormData:
@@ -128,6 +129,64 @@ def log(
         note = Conflict(said, mend="Nothing was changed. Choose another file, or open the bed's page.")
         return _page(request, session, settings, form, note)
     return _to_bed(packing, number=logged.cycle.number)
+
+
+@router.get("/log-a-run/typed/new")
+def typed_page(request: Request, session: ReadSession, logger: Logger, packing: str = "") -> Response:
+    """Show the form for values without a trace."""
+    return _typed_page(request, session, {"packing": packing}, None)
+
+
+@router.post("/log-a-run/typed", dependencies=[OurForm])
+def log_typed(
+    request: Request, session: WriteSession, logger: Logger, settings: SiteSettings, now: Now, form: Form
+) -> Response:
+    """Record values that were computed elsewhere, and show them on their bed's page."""
+    try:
+        packing = _packing(session, form)
+        with session.begin_nested():
+            logged = intake.log_typed(
+                session,
+                packing,
+                _typed_values(form),
+                facts=_facts(form, settings),
+                came_by="page",
+                by=logger.user,
+                at=now,
+            )
+    except Refusal as refusal:
+        return _typed_page(request, session, form, refusal, status=refusal.status)
+    query = urlencode({"packing": packing.id, "cycle": logged.cycle.number})
+    return RedirectResponse(f"/columns/{packing.column.asset_tag}?{query}", status_code=303)
+
+
+def _typed_values(form: FormData) -> TypedValues:
+    given = {name: forms.number(_text(form, name), where=name) for name in TYPED}
+    hetp_cm, pressure_kpa = given["hetp_cm"], given["pressure_drop_kpa"]
+    return TypedValues(
+        hetp_m=None if hetp_cm is None else hetp_cm / 100,
+        asymmetry=given["asymmetry"],
+        mean_cv=given["mean_cv"],
+        variance_cv2=given["variance_cv2"],
+        pressure_drop_pa=None if pressure_kpa is None else pressure_kpa * 1e3,
+    )
+
+
+def _typed_page(
+    request: Request,
+    session: Session,
+    given: Mapping[str, Any],
+    refusal: Refusal | None,
+    *,
+    status: int = 200,
+) -> Response:
+    context = {
+        "packings": [(p.id, f"{p.column.name}, packing {p.number}") for p in packings.in_use(session)],
+        "form": {name: given.get(name, "") for name in (*ASKED, *TYPED)},
+        "refusal": refusal,
+        "errors": {refusal.where: refusal.message} if refusal else {},
+    }
+    return templates.render(request, "intake/typed.html", context, status=status)
 
 
 @router.post("/cycles/{cycle_id}/void", dependencies=[OurForm])

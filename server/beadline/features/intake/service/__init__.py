@@ -13,6 +13,7 @@ from beadline.features.intake.service.logging import (
     void_run,
 )
 from beadline.features.intake.service.looking import look
+from beadline.features.intake.service.typing_in import log_typed
 
 __all__ = [
     "analyse",
@@ -22,6 +23,7 @@ __all__ = [
     "exclude_run",
     "judge_anew",
     "log_run",
+    "log_typed",
     "look",
     "prepare",
     "present_settings",

@@ -22,7 +22,7 @@ from beadline.features.packings import service as packings
 from beadline.features.traces import service as traces
 from beadline.features.transitions import service as transitions
 from beadline.kit.errors import Conflict, Invalid
-from beadline.store.tables import Cycle, Packing, User
+from beadline.store.tables import Cycle, Packing, Transition, User
 
 
 def prepare(
@@ -75,7 +75,7 @@ def log_run(
     sha256 = hashlib.sha256(content).hexdigest()
     known = cycle_queries.logged_from(session, packing.id, sha256)
     if known is not None:
-        return _recorded_before(session, packing, known, sha256)
+        return recorded_before(session, packing, known, sha256)
     run = prepare(session, packing, content, filename=filename, corrections=corrections)
     if facts.started_at is None:
         found, _ = started_at(session, packing, run, number=facts.number, zone=zone, at=at)
@@ -150,13 +150,27 @@ def record(
     rows = transitions.store(session, cycle, run.transitions, at=at)
     if not judge:
         return LoggedRun(cycle, trace.sha256, None, None, False)
-    judged = drift.judge(session, packing, cycle, rows, by=by, at=at)
-    alert = alerts.follow(session, packing, judged, by=by, at=at)
+    return judged(session, packing, cycle, rows, sha256=trace.sha256, by=by, at=at)
+
+
+def judged(
+    session: Session,
+    packing: Packing,
+    cycle: Cycle,
+    rows: list[Transition],
+    *,
+    sha256: str,
+    by: User,
+    at: datetime,
+) -> LoggedRun:
+    """Judge a cycle that was just recorded, and let the bed's alert follow."""
+    verdicts = drift.judge(session, packing, cycle, rows, by=by, at=at)
+    alert = alerts.follow(session, packing, verdicts, by=by, at=at)
     notices.tell(session, packing, at=at)
-    return LoggedRun(cycle, trace.sha256, drift_queries.of_cycle(session, cycle.id), alert, False)
+    return LoggedRun(cycle, sha256, drift_queries.of_cycle(session, cycle.id), alert, False)
 
 
-def _recorded_before(session: Session, packing: Packing, cycle: Cycle, sha256: str) -> LoggedRun:
+def recorded_before(session: Session, packing: Packing, cycle: Cycle, sha256: str) -> LoggedRun:
     """Return what was said of a run when it was recorded: whoever lost that reply sends again."""
     alert = alerts.told_at(session, packing, cycle.logged_at)
     return LoggedRun(cycle, sha256, drift_queries.of_cycle(session, cycle.id), alert, True)

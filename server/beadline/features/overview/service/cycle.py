@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from sqlalchemy.orm import Session
 
+from beadline.features.cycles.schemas import is_typed
 from beadline.features.drift import service as drift
 from beadline.features.overview.schemas import CycleView, Excluded
 from beadline.features.overview.service.story import Story, metric_of
@@ -51,6 +52,7 @@ def cycle_view(session: Session, story: Story, number: int, *, transition: str |
         logged_by=cycle.logged_by.full_name,
         logged_at=cycle.logged_at,
         filename=cycle.trace.filename,
+        typed=is_typed(cycle),
         verdict=verdict,
         kind=looks.KIND_OF_VERDICT[verdict],
         drift=judgement.drift if judgement else None,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from beadline.features.cycles.schemas import is_typed
 from beadline.features.drift import service as drift
 from beadline.features.overview.service.story import Story
 
@@ -23,14 +24,16 @@ def results_csv(story: Story) -> str:
             "batch": _safe(cycle.batch),
             "started_at": cycle.started_at.isoformat(),
             "logged_by": _safe(cycle.logged_by.name),
-            "file": _safe(cycle.trace.filename),
+            "file": "" if is_typed(cycle) else _safe(cycle.trace.filename),
+            "values_from": "typed by hand" if is_typed(cycle) else "trace",
             "verdict": drift.verdict_of(cycle, judgement),
             "excluded_because": _safe(cycle.excluded_reason),
             "drift": judgement.drift if judgement else None,
         }
         values = story.values[cycle.id]
         for key in keys:
-            row[key], row[f"{key} u"] = values.get(key, (None, None))
+            row[key], u = values.get(key, (None, None))
+            row[f"{key} u"] = None if is_typed(cycle) else u
         rows.append(row)
     return str(pd.DataFrame(rows).to_csv(index=False))
 

@@ -68,7 +68,7 @@ def _point(story: Story, cycle: Cycle, key: str, factor: float) -> Point:
     return Point(
         cycle=cycle.number,
         value=pair[0] * factor if pair else None,
-        u=pair[1] * factor if pair else None,
+        u=pair[1] * factor if pair and pair[1] > 0 else None,
         ewma=ewma * factor if ewma is not None else None,
         kind=_kind(story, cycle, key) if pair else "void",
     )
