@@ -66,6 +66,10 @@ def test_they_are_marked_as_typed_everywhere(life: Site):
     page = viewer.get(f"/columns/{PLOVER.column.asset_tag}?cycle={NEXT}").text
     assert "Typed by hand, without a trace." in page
     assert "in limits, typed by hand" in page
+    assert "How it was computed" not in page
+    working = viewer.get(f"/columns/{PLOVER.column.asset_tag}/cycles/{NEXT}/transitions/wash%20to%20strip")
+    assert working.status_code == 404
+    assert "were typed by hand" in working.text
     rows = viewer.get(f"/columns/{PLOVER.column.asset_tag}/results.csv").text.splitlines()
     place = rows[0].split(",").index("values_from")
     assert rows[-1].split(",")[place] == "typed by hand"

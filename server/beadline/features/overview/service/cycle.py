@@ -60,7 +60,9 @@ def cycle_view(session: Session, story: Story, number: int, *, transition: str |
         numbers=_groups(story, cycle, rows[:1], HEADLINES, OF_THE_CYCLE),
         further=_groups(story, cycle, rows[:1], REST, ())
         + _groups(story, cycle, rows[1:], (*LEADING, *FURTHER), ()),
-        workings=tuple((row.name, working_href(story, cycle.number, row.name)) for row in rows),
+        workings=tuple(
+            (row.name, working_href(story, cycle.number, row.name)) for row in rows if not is_typed(cycle)
+        ),
         curves=_curves(session, story, cycle, [row.name for row in rows]),
         doubts=tuple(f"{row.name}: {doubt['sentence']}" for row in rows for doubt in row.doubts),
         not_the_bed=tuple(doubt["sentence"] for doubt in judgement.not_the_bed) if judgement else (),

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from sqlalchemy.orm import Session
 
 from beadline import reading
+from beadline.features.cycles.schemas import is_typed
 from beadline.features.overview.schemas import WorkingLine, WorkingView
 from beadline.features.overview.service.story import Story
 from beadline.features.packings import service as packings
@@ -69,6 +70,11 @@ def working_view(session: Session, story: Story, number: int, name: str) -> Work
     if cycle is None or row is None:
         said = f"Cycle {number} has no transition {name!r}." if cycle else f"This bed has no cycle {number}."
         raise NotFound(said, where="transition", mend="Open it from the cycle on the page Column.")
+    if is_typed(cycle):
+        said = f"The values of cycle {number} were typed by hand, so nothing here shows how they came about."
+        raise NotFound(
+            said, where="transition", mend="Ask who computed them; the cycle's note may name them."
+        )
     bed = packings.bed_of(story.packing)
     quantity = str(row.plan["quantity"])
     trace, signal, harm = _signal(session, cycle, row, bed.bed_volume_m3)
