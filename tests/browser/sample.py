@@ -25,6 +25,7 @@ from beadline.features.overview.schemas import (
     Ribbon,
     Trend,
 )
+from beadline.science.drift import Spoke, voices
 
 PACKED = datetime(2031, 3, 12, 9, tzinfo=UTC)
 CYCLES = 40
@@ -127,6 +128,7 @@ def cycle_view(cycle: int) -> CycleView:
         curves=(curve(cycle, "wash to strip"), curve(cycle, "strip to wash")),
         doubts=("The plateau drifts by 0.4 % of the step.",),
         not_the_bed=(),
+        voices=voices([Spoke("ewma", "wash to strip/hetp_moments", "alert")]),
     )
 
 

@@ -9,7 +9,7 @@ import { trendFigure } from "beadline/lib/trend_figure.js"
 const theme = new Proxy({}, { get: (_, name) => `colour of ${String(name)}` })
 const trend = (key, more = {}) => ({
   key, title: key.toUpperCase(), unit: "cm", digits: 3, cycle: [1, 2, 3, 4], value: [1, 2, 3, null], u: [0.1, 0.1, null, null],
-  ewma: [1, 1.2, 1.6, 1.6], kind: ["ok", "watch", "act", "void"], centre: 1, band: [0.8, 1.2], alert: [null, 1.9], action: [0.2, 2.5], ...more,
+  ewma: [1, 1.2, 1.6, 1.6], kind: ["ok", "watch", "act", "void"], centre: 1, band: [0.8, 1.2], alert: [null, 1.9], action: [0.2, 2.5], by_procedure: { alert: [null, null], action: [null, null] }, ...more,
 })
 const bed = { trends: [trend("hetp"), trend("asymmetry"), trend("mean")], events: [{ cycle: 3, label: "Repacked" }], cycles: [1, 2, 3, 4] }
 const draw = (more = {}) => trendFigure(bed, { theme, shown: ["hetp", "mean"], selected: 2, ...more })
@@ -38,6 +38,16 @@ test("each limit is drawn and named; alert dashed, action solid", () => {
   assert.deepEqual(lines.map(({ y0, line }) => [y0, line.dash]), [[0.2, "solid"], [2.5, "solid"], [1.9, "dash"]])
   const words = annotations.map(({ text }) => text)
   for (const word of ["action 0.200", "action 2.50", "alert 1.90"]) assert.ok(words.includes(word), word)
+})
+
+test("limits by procedure stand beside the others, are named so and drawn otherwise", () => {
+  const set = { alert: [null, 2.2], action: [null, 4] }
+  const { layout } = trendFigure({ ...bed, trends: [trend("hetp", { by_procedure: set })] }, { theme, shown: ["hetp"], selected: null })
+  const lines = layout.shapes.filter((shape) => shape.type === "line" && shape.yref === "y")
+  assert.deepEqual(lines.slice(3).map(({ y0, line }) => [y0, line.dash]), [[4, "longdashdot"], [2.2, "dashdot"]])
+  const words = layout.annotations.map(({ text }) => text)
+  for (const word of ["action 2.50", "action by procedure 4.00", "alert by procedure 2.20"]) assert.ok(words.includes(word), word)
+  assert.ok(layout.yaxis.range[1] > 4)
 })
 
 test("the range holds limits and whiskers", () => {

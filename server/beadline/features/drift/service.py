@@ -172,6 +172,11 @@ def verdict_of(cycle: Cycle, judged: Judgement | science.Judgement | None) -> st
     return judged.verdict if judged is not None else "not usable"
 
 
+def spoken(judged: Judgement | None) -> tuple[science.Spoke, ...]:
+    """Return the charts that spoke in a cycle as it was judged, those of the bed first."""
+    return tuple(science.Spoke(*one) for one in judged.charts.get("spoke", ())) if judged is not None else ()
+
+
 def foresee(
     session: Session, packing: Packing, reading: science.Reading
 ) -> tuple[science.Judgement, str] | None:
@@ -301,7 +306,12 @@ def _row(cycle: Cycle, settings: Baseline, judgement: science.Judgement) -> Judg
         verdict=judgement.verdict,
         condition=judgement.condition,
         drift=None if judgement.verdict == "not usable" else round(judgement.drift, 3),
-        charts={"levels": levels, "ewma": ewma, "change": change},
+        charts={
+            "levels": levels,
+            "ewma": ewma,
+            "change": change,
+            "spoke": [[one.chart, one.key, one.level] for one in science.spoke(judgement)],
+        },
         not_the_bed=[asdict(doubt) for doubt in judgement.not_the_bed],
     )
 

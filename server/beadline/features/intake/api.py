@@ -10,6 +10,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from beadline.boundary.deps import Now, Person, SiteSettings, WriteSession, allowed
 from beadline.features.cycles.schemas import RunFacts
+from beadline.features.drift import service as drift
 from beadline.features.intake import service as intake
 from beadline.features.intake.schemas import LoggedRun, TypedValues
 from beadline.features.packings import service as packings
@@ -31,6 +32,16 @@ class RaisedAlert(BaseModel):
     address: str
 
 
+class ChartThatSpoke(BaseModel):
+    """A chart past a limit: of which metric, which limit, and why; some are of the probe or the pump."""
+
+    chart: str
+    key: str
+    level: str
+    of_the_bed: bool
+    why: str
+
+
 class RunReply(BaseModel):
     """A recorded run with its verdict; drift in baseline standard deviations, null if a run is not usable."""
 
@@ -44,6 +55,7 @@ class RunReply(BaseModel):
     drift: float | None
     alert: RaisedAlert | None
     not_the_bed: list[str]
+    charts: list[ChartThatSpoke]
     logged_by: str
     trace_sha256: str
     address: str
@@ -153,13 +165,25 @@ def log_typed(
 
 def _reply(logged: LoggedRun, tag: str, packing_number: int, logger: Person) -> RunReply:
     cycle, judgement, alert = logged.cycle, logged.judgement, logged.alert
-    told: dict[str, Any] = {"verdict": None, "condition": None, "drift": None, "not_the_bed": []}
+    told: dict[str, Any] = {
+        "verdict": None,
+        "condition": None,
+        "drift": None,
+        "not_the_bed": [],
+        "charts": [],
+    }
     if judgement is not None:
         told = {
             "verdict": judgement.verdict,
             "condition": judgement.condition,
             "drift": judgement.drift,
             "not_the_bed": [doubt["sentence"] for doubt in judgement.not_the_bed],
+            "charts": [
+                ChartThatSpoke(
+                    chart=one.chart, key=one.key, level=one.level, of_the_bed=one.is_of_bed, why=one.why
+                )
+                for one in drift.spoken(judgement)
+            ],
         }
     return RunReply(
         column=tag,

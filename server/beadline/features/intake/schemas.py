@@ -11,7 +11,7 @@ from beadline.features.transitions.schemas import Analysed, CurveView
 from beadline.kit.errors import Invalid
 from beadline.kit.looks import Kind, Lede, NumberLine
 from beadline.reading import Profile, Trace, UnreadableFile
-from beadline.science.drift import Settings
+from beadline.science.drift import Settings, Voice
 from beadline.store.tables import Alert, Cycle, Judgement
 
 
@@ -135,6 +135,7 @@ class Seen:
     numbers: tuple[tuple[str, tuple[NumberLine, ...]], ...]
     doubts: tuple[str, ...]
     not_the_bed: tuple[str, ...]
+    voices: tuple[Voice, ...]
     recognised: tuple[str, ...]
     started_at: str
     curves: tuple[CurveView, ...]

@@ -9,6 +9,7 @@ from typing import Any
 from beadline.features.transitions.schemas import CurveView
 from beadline.kit import words
 from beadline.kit.looks import Kind, Lede, NumberLine
+from beadline.science.drift import Voice
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +100,8 @@ class Trend:
     alert_high: float | None = None
     action_low: float | None = None
     action_high: float | None = None
+    alert_by_procedure: tuple[float | None, float | None] = (None, None)
+    action_by_procedure: tuple[float | None, float | None] = (None, None)
 
     def chart_data(self) -> dict[str, Any]:
         """Return what the chart needs, one list a quantity."""
@@ -116,6 +119,10 @@ class Trend:
             "band": list(self.band) if self.band else None,
             "alert": [self.alert_low, self.alert_high],
             "action": [self.action_low, self.action_high],
+            "by_procedure": {
+                "alert": list(self.alert_by_procedure),
+                "action": list(self.action_by_procedure),
+            },
         }
 
 
@@ -150,6 +157,7 @@ class CycleView:
     workings: tuple[tuple[str, str], ...]
     doubts: tuple[str, ...]
     not_the_bed: tuple[str, ...]
+    voices: tuple[Voice, ...]
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,7 @@ from beadline.science.drift.prior import Prior
 from beadline.science.drift.prospect import Prospect, prospect
 from beadline.science.drift.reading import Reading
 from beadline.science.drift.settings import FixedLimits, Settings
+from beadline.science.drift.spoken import Spoke, Voice, spoke, voices
 
 __all__ = [
     "AlertEvidence",
@@ -25,7 +26,9 @@ __all__ = [
     "Prospect",
     "Reading",
     "Settings",
+    "Spoke",
     "State",
+    "Voice",
     "advance",
     "forecast",
     "limits",
@@ -33,5 +36,7 @@ __all__ = [
     "pool",
     "prospect",
     "replay",
+    "spoke",
     "start",
+    "voices",
 ]

@@ -93,6 +93,8 @@ class Judgement:
         The open event, if there is one.
     not_the_bed : tuple of Doubt
         Changes that probe, buffer, flow, temperature, timing or a single odd cycle explain.
+    procedure : mapping
+        Levels of the limits by procedure that the run passed, by key.
     points : tuple of Points
         The charts, as arrays.
     """
@@ -103,6 +105,7 @@ class Judgement:
     drift: float
     alert: AlertEvidence | None = None
     not_the_bed: tuple[Doubt, ...] = ()
+    procedure: Mapping[str, Literal["alert", "action"]] = field(default_factory=dict)
     points: tuple[Points, ...] = field(default=(), compare=False, repr=False)
 
     @cached_property

@@ -5,7 +5,7 @@ from __future__ import annotations
 import copy
 from collections.abc import Mapping
 from dataclasses import replace
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -83,7 +83,15 @@ class Watch:
             fixed = self._fixed(reading)
             alert = self.episodes.by_limit(reading.cycle, fixed)
             verdict = _VERDICTS[max(fixed.values(), default=0)]
-            found = Judgement(reading.cycle, verdict, "learning baseline", 0.0, alert, not_the_bed=doubts)
+            found = Judgement(
+                reading.cycle,
+                verdict,
+                "learning baseline",
+                0.0,
+                alert,
+                not_the_bed=doubts,
+                procedure=_in_words(fixed),
+            )
         if self.settings.may_define(reading.cycle):
             self.learning.append(reading)
             self._watch_early()
@@ -215,6 +223,7 @@ class Watch:
             self._drift(),
             alert,
             not_the_bed=doubts + judged.doubts,
+            procedure=_in_words(finding.fixed),
             points=(
                 panel.Points(self.panel.individuals, z),
                 panel.Points(self.panel.ewma, self.ewma),
@@ -314,3 +323,7 @@ class Watch:
             self._remember(row)
             if i >= first:
                 self.ewma = charts.smoothed(self.ewma, row)
+
+
+def _in_words(fixed: Mapping[str, int]) -> dict[str, Literal["alert", "action"]]:
+    return {key: "action" if level > 1 else "alert" for key, level in fixed.items()}

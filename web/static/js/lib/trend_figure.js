@@ -4,6 +4,7 @@ import { written } from "beadline/lib/numbers.js"
 
 const PANEL = 138
 const GAP = 34
+const ROOM_FOR_PROCEDURE = 168
 const MARGIN = { l: 58, r: 104, t: 42, b: 42 }
 
 /**
@@ -15,7 +16,8 @@ const MARGIN = { l: 58, r: 104, t: 42, b: 42 }
 export function trendFigure(bed, { theme, shown, selected, narrow = false }) {
   const trends = bed.trends.filter((trend) => shown.includes(trend.key))
   const inner = trends.length * PANEL + Math.max(0, trends.length - 1) * GAP
-  const margin = { ...MARGIN, r: narrow ? 12 : MARGIN.r, l: narrow ? 46 : MARGIN.l }
+  const right = trends.some(hasProcedure) ? ROOM_FOR_PROCEDURE : MARGIN.r
+  const margin = { ...MARGIN, r: narrow ? 12 : right, l: narrow ? 46 : MARGIN.l }
   const figure = { data: [], layout: frame(bed, theme, margin, inner) }
   trends.forEach((trend, place) => {
     const top = 1 - (place * (PANEL + GAP)) / inner
@@ -23,6 +25,10 @@ export function trendFigure(bed, { theme, shown, selected, narrow = false }) {
   })
   addMarks(figure.layout, bed.events, selected, theme)
   return figure
+}
+
+function hasProcedure({ by_procedure: { alert, action } }) {
+  return [...alert, ...action].some((at) => at !== null)
 }
 
 function frame(bed, theme, margin, inner) {
@@ -53,7 +59,7 @@ function frame(bed, theme, margin, inner) {
 function addPanel(figure, trend, panel) {
   const { theme, place, domain } = panel
   const axis = place ? `y${place + 1}` : "y"
-  const range = rangeOf([...trend.value.map((value, i) => (value === null ? null : value + (trend.u[i] ?? 0))), ...trend.value, ...(trend.band ?? []), ...trend.alert, ...trend.action])
+  const range = rangeOf([...trend.value.map((value, i) => (value === null ? null : value + (trend.u[i] ?? 0))), ...trend.value, ...(trend.band ?? []), ...trend.alert, ...trend.action, ...trend.by_procedure.alert, ...trend.by_procedure.action])
   figure.layout[place ? `yaxis${place + 1}` : "yaxis"] = {
     domain, range, fixedrange: true, anchor: "x", nticks: 5, gridcolor: theme.ruleSoft, zeroline: false, tickfont: { size: 11 },
   }
@@ -92,13 +98,15 @@ function addLimits(layout, trend, { theme, axis, range, narrow }) {
   const lines = [
     ...trend.action.map((at) => ({ at, word: "action", color: theme.act, dash: "solid" })),
     ...trend.alert.map((at) => ({ at, word: "alert", color: theme.watch, dash: "dash" })),
+    ...trend.by_procedure.action.map((at) => ({ at, word: "action by procedure", color: theme.act, dash: "longdashdot" })),
+    ...trend.by_procedure.alert.map((at) => ({ at, word: "alert by procedure", color: theme.watch, dash: "dashdot" })),
   ].filter(({ at }) => at !== null)
   const pixels = (at) => ((at - range[0]) / (range[1] - range[0])) * PANEL
   const places = spread(lines.map(({ at }) => pixels(at)), 14)
   lines.forEach(({ at, word, color, dash }, i) => {
     layout.shapes.push({ ...across, type: "line", y0: at, y1: at, line: { color, width: 1.3, dash } })
     const beside = { x: 1, xshift: 7, yanchor: "middle", yshift: places[i] - pixels(at) }
-    const outside = (at > (range[0] + range[1]) / 2) === (word === "action")
+    const outside = (at > (range[0] + range[1]) / 2) === word.startsWith("action")
     const upon = { x: 0, xshift: 2, yanchor: outside ? "bottom" : "top" }
     layout.annotations.push({
       text: `${word} ${written(at, trend.digits)}`, xref: "paper", xanchor: "left", yref: axis, y: at, showarrow: false,

@@ -165,7 +165,7 @@ def _page(
         "bed_href": f"/columns/{packing.column.asset_tag}?packing={packing.id}",
         "official": limited[0][0].rpartition("/")[0],
         "limited": [metric for _, metric in limited],
-        "note": intake.baseline_note(session, packing),
+        "note": intake.present_note(session, packing),
         "form": form,
         "shown": shown,
         "refusal": refusal,

@@ -1,7 +1,7 @@
 """Read, analyse, judge, alert: how a file becomes a logged run."""
 
 from beadline.features.intake.service.analysis import analyse
-from beadline.features.intake.service.baselines import baseline_note, versions
+from beadline.features.intake.service.baselines import baseline_note, present_note, versions
 from beadline.features.intake.service.baselining import change_baseline, present_settings, would_change
 from beadline.features.intake.service.logging import (
     count_run_again,
@@ -26,6 +26,7 @@ __all__ = [
     "log_typed",
     "look",
     "prepare",
+    "present_note",
     "present_settings",
     "record",
     "versions",

@@ -13,7 +13,7 @@ from beadline.features.intake.service import settings_words
 from beadline.kit import words
 from beadline.science.drift import Settings
 from beadline.science.drift.reading import label_of
-from beadline.store.tables import Baseline, Packing
+from beadline.store.tables import Baseline, BedState, Packing
 
 SIGNED = {
     "signed": ", fixed and signed by {who} on {when}",
@@ -45,11 +45,19 @@ def _version(one: Baseline, older: Baseline | None) -> Version:
     )
 
 
-def baseline_note(session: Session, packing: Packing) -> str:
-    """Say in one paragraph which baseline applies to a bed, and for what its limits are set."""
+def present_note(session: Session, packing: Packing) -> str:
+    """Say of a bed what `baseline_note` says."""
     version = drift_queries.baseline(session, packing.id, with_maker=True)
+    return baseline_note(version, drift_queries.bed_state_to_go_on(session, packing.id))
+
+
+def baseline_note(version: Baseline | None, standing: BedState | None) -> str:
+    """Say in one paragraph which baseline applies to a bed, and for what its limits are set.
+
+    Both as they are stored: the version with who made it, the standing with its state.
+    """
     settings = Settings.from_dict(version.settings) if version is not None else Settings()
-    cycles = drift.baseline_cycles(drift_queries.bed_state_to_go_on(session, packing.id))
+    cycles = drift.baseline_cycles(standing)
     number = f", version {version.version}" if version is not None else ""
     parts = [
         f"Baseline: cycles {words.runs(cycles)}{number}"

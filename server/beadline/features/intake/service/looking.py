@@ -19,6 +19,7 @@ from beadline.features.transitions import service as transitions
 from beadline.features.transitions.schemas import Analysed, CurveView, number_line
 from beadline.kit import looks, words
 from beadline.reading import Profile, Trace
+from beadline.science import drift as science
 from beadline.science import metrics
 from beadline.science.drift import Judgement, Reading
 from beadline.store.tables import Packing
@@ -79,6 +80,7 @@ def look(
             for doubt in one.result.doubts
         ),
         not_the_bed=tuple(doubt.sentence for doubt in judgement.not_the_bed) if judgement else (),
+        voices=science.voices(science.spoke(judgement)) if judgement else (),
         recognised=tuple(filter(None, (*_in_short(run.trace), *run.notes, unsure_start))),
         started_at=f"{began.astimezone(zone):%Y-%m-%dT%H:%M}" if began else "",
         curves=_curves(session, packing, run),

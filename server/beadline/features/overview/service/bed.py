@@ -6,6 +6,7 @@ from sqlalchemy.orm import Session
 
 from beadline.features.cycles.schemas import is_typed
 from beadline.features.drift import service as drift
+from beadline.features.intake import service as intake
 from beadline.features.overview.schemas import BedView, Event, Ribbon
 from beadline.features.overview.service.cycle import cycle_view
 from beadline.features.overview.service.lines import bed_line
@@ -53,7 +54,7 @@ def bed_view(session: Session, story: Story, *, transition: str | None, cycle: i
         ribbon=_ribbon(session, story, shown),
         timeline=_timeline(story),
         packings=tuple((p.id, f"Packing {p.number}") for p in story.packings),
-        baseline_note=_baseline_note(story),
+        baseline_note=intake.baseline_note(story.version, story.standing),
         outlook=outlook_view(story),
         experience_note=_experience_note(story),
         open_alert_ids=tuple(alert.id for alert in open_alerts),
@@ -173,15 +174,3 @@ def _experience_note(story: Story) -> str:
         )
     many, names = len(prior["sisters"]), "; ".join(prior["sisters"])
     return f"Judged with the experience of {many} sister beds of this resin and step plan: {names}."
-
-
-def _baseline_note(story: Story) -> str:
-    if not story.cycles:
-        return ""
-    if not story.baseline:
-        return "The baseline is being learnt; until it is complete only limits set by procedure alarm."
-    settings = story.standing.state["settings"] if story.standing else {}
-    one_in = settings.get("one_false_alarm_in", 450)
-    first, last = story.baseline[0], story.baseline[-1]
-    said = f"Baseline: {len(story.baseline)} cycles, {first} to {last}."
-    return f"{said} Limits are set for about one false alarm in {one_in:g} cycles of the whole bed."

@@ -20,6 +20,7 @@ from beadline.features.transitions import service as transitions
 from beadline.features.transitions.schemas import CurveView, number_line
 from beadline.kit import looks
 from beadline.kit.errors import NotFound
+from beadline.science.drift import voices
 from beadline.store.tables import Cycle, Transition
 
 Floats = NDArray[np.float64]
@@ -65,6 +66,7 @@ def cycle_view(session: Session, story: Story, number: int, *, transition: str |
         ),
         curves=_curves(session, story, cycle, [row.name for row in rows]),
         doubts=tuple(f"{row.name}: {doubt['sentence']}" for row in rows for doubt in row.doubts),
+        voices=voices(drift.spoken(judgement)),
         not_the_bed=tuple(doubt["sentence"] for doubt in judgement.not_the_bed) if judgement else (),
     )
 

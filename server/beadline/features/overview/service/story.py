@@ -19,7 +19,7 @@ from beadline.features.transitions import queries as transition_queries
 from beadline.features.transitions import service as transitions
 from beadline.kit.errors import NotFound
 from beadline.science import metrics
-from beadline.store.tables import Alert, BedState, Cycle, Judgement, Packing, PulseTest, Transition
+from beadline.store.tables import Alert, Baseline, BedState, Cycle, Judgement, Packing, PulseTest, Transition
 
 Values = Mapping[str, tuple[float, float]]
 
@@ -47,6 +47,7 @@ class Story:
     judgements: Mapping[int, Judgement]
     bands: Mapping[str, tuple[float, float, float]]
     baseline: tuple[int, ...]
+    version: Baseline | None
 
     @property
     def transitions(self) -> tuple[str, ...]:
@@ -62,23 +63,29 @@ class Story:
 
     def limits(self, key: str, which: str) -> tuple[float | None, float | None]:
         """Return the "alert" or "action" limits of a key as stored; those of the procedure go first."""
-        fixed = self._fixed(key, which)
-        low, high = (
-            self.standing.limits.get(key, {}).get(which, (None, None)) if self.standing else (None, None)
-        )
-        one_sided = metric_of(key).side == "up"
-        usual = None if one_sided else low
-        return (usual if fixed[0] is None else fixed[0]), (high if fixed[1] is None else fixed[1])
+        fixed, usual = self.by_procedure(key, which), self.from_baseline(key, which)
+        return (usual[0] if fixed[0] is None else fixed[0]), (usual[1] if fixed[1] is None else fixed[1])
 
-    def _fixed(self, key: str, which: str) -> tuple[float | None, float | None]:
+    def from_baseline(self, key: str, which: str) -> tuple[float | None, float | None]:
+        """Return the limits that the baseline gives."""
+        found = self.standing.limits.get(key, {}).get(which) if self.standing else None
+        low, high = found or (None, None)
+        return (None if metric_of(key).side == "up" else low), high
+
+    def by_procedure(self, key: str, which: str) -> tuple[float | None, float | None]:
+        """Return the limits that the site's procedure sets."""
         settings: Mapping[str, Any] = self.standing.state.get("settings", {}) if self.standing else {}
         fixed = settings.get("fixed_limits", {}).get(key, {})
         return fixed.get(f"{which}_low"), fixed.get(f"{which}_high")
 
     def level(self, cycle: Cycle, key: str) -> str:
-        """Return which limit of the individuals chart a cycle's value passed: "", "alert" or "action"."""
-        judgement = self.judgements.get(cycle.id)
-        return str(judgement.charts["levels"].get(key, "")) if judgement else ""
+        """Return which limit a cycle's own value passed, by procedure or not: "", "alert" or "action"."""
+        passed = {
+            one.level
+            for one in drift.spoken(self.judgements.get(cycle.id))
+            if one.key == key and one.chart in ("procedure", "individuals")
+        }
+        return "action" if "action" in passed else "alert" if passed else ""
 
 
 def metric_of(key: str) -> metrics.Metric:
@@ -119,6 +126,7 @@ def of_bed(session: Session, tag: str, *, packing_id: int | None) -> Story:
         judgements=drift_queries.of_packing(session, packing.id),
         bands=drift.bands(standing) if standing else {},
         baseline=drift.baseline_cycles(standing),
+        version=drift_queries.baseline(session, packing.id, with_maker=True),
     )
 
 

@@ -40,7 +40,11 @@ def trend(story: Story, key: str) -> Trend:
     """Return one metric over the cycles, in the units of the screen."""
     metric = metric_of(key)
     band = story.bands.get(key)
-    alert, action = (_on_screen(story.limits(key, which), metric.factor) for which in ("alert", "action"))
+    alert, action, alert_set, action_set = (
+        _on_screen(found(key, which), metric.factor)
+        for found in (story.from_baseline, story.by_procedure)
+        for which in ("alert", "action")
+    )
     return Trend(
         key=key,
         title=metric.label,
@@ -53,6 +57,8 @@ def trend(story: Story, key: str) -> Trend:
         alert_high=alert[1],
         action_low=action[0],
         action_high=action[1],
+        alert_by_procedure=alert_set,
+        action_by_procedure=action_set,
     )
 
 
