@@ -121,11 +121,11 @@ def test_a_bed_may_begin_with_typed_values(site: Site):
     ("typed", "where", "said"),
     [
         ({}, "hetp_cm", "No value"),
-        ({"pressure_drop_kpa": 50}, "hetp_cm", "No value"),
+        ({"pressure_drop_bar": 50}, "hetp_cm", "No value"),
         ({"hetp_cm": 25}, "hetp_cm", "height of the bed, 20.0 cm"),
         ({"hetp_cm": -1}, "hetp_cm", "can't be"),
         ({"asymmetry": 0}, "asymmetry", "0.1 to 20"),
-        ({"asymmetry": 1.1, "pressure_drop_kpa": 1e6}, "pressure_drop_kpa", "10 000 kPa"),
+        ({"asymmetry": 1.1, "pressure_drop_bar": 1e6}, "pressure_drop_bar", "100 bar"),
         ({"asymmetry": 1.1, "started_at": ""}, "started_at", "start is missing"),
         ({"asymmetry": 1.1, "started_at": "2099-01-01T00:00"}, "started_at", "still to come"),
         ({"asymmetry": "wide"}, "asymmetry", "must be a number, and “wide” is not"),
@@ -151,6 +151,17 @@ def test_a_plate_height_that_does_not_go_with_the_moments_is_doubted(life: Site)
     post(life, hetp_cm=0.0444, mean_cv=0.9, variance_cv2=0.0009)
     page = life.visitor("viewer").get(f"/columns/{PLOVER.column.asset_tag}?cycle={NEXT}").text
     assert "does not go with mean and variance, which give 0.0222 cm" in page
+
+
+def test_a_pressure_is_stored_in_pascal(life: Site):
+    post(life, asymmetry=1.2, pressure_drop_bar=0.6)
+    page = life.visitor("viewer").get(f"/columns/{PLOVER.column.asset_tag}?cycle={NEXT}").text
+    assert "0.600" in page  # bar, as the page writes it
+    with life.writing() as session:
+        found = session.connection().exec_driver_sql("select conditions from cycles order by id desc")
+        stored = found.scalars().first()
+    conditions = json.loads(stored) if isinstance(stored, str) else stored
+    assert conditions["pressure_drop_pa"] == [pytest.approx(60_000), 0.0]
 
 
 def test_the_page_records_them_and_keeps_what_was_typed_when_refused(life: Site):

@@ -120,8 +120,8 @@ class TypedRun(BaseModel):
     asymmetry: float | None = Field(default=None, description="At 10 % of the peak of the derivative.")
     mean_cv: float | None = Field(default=None, description="Mean breakthrough volume [CV].")
     variance_cv2: float | None = Field(default=None, description="Variance [CV²].")
-    pressure_drop_kpa: float | None = Field(
-        default=None, description="Pressure drop at the plan's flow and 20 °C [kPa]."
+    pressure_drop_bar: float | None = Field(
+        default=None, description="Pressure drop at the plan's flow and 20 °C [bar]."
     )
 
 
@@ -146,7 +146,7 @@ def log_typed(
             asymmetry=typed.asymmetry,
             mean_cv=typed.mean_cv,
             variance_cv2=typed.variance_cv2,
-            pressure_drop_pa=None if typed.pressure_drop_kpa is None else typed.pressure_drop_kpa * 1e3,
+            pressure_drop_pa=None if typed.pressure_drop_bar is None else typed.pressure_drop_bar * 1e5,
         ),
         facts=RunFacts(
             batch=typed.batch,

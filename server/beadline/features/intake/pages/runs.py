@@ -39,7 +39,7 @@ Engineer = Annotated[Person, Depends(allowed("correct runs"))]
 Reason = Annotated[str, FormField()]
 Upload = Annotated[UploadFile, File()]
 ASKED = ("packing", "batch", "started_at", "number", "note")
-TYPED = ("hetp_cm", "asymmetry", "mean_cv", "variance_cv2", "pressure_drop_kpa")
+TYPED = ("hetp_cm", "asymmetry", "mean_cv", "variance_cv2", "pressure_drop_bar")
 
 
 async def _form(request: Request) -> FormData:
@@ -162,13 +162,13 @@ def log_typed(
 
 def _typed_values(form: FormData) -> TypedValues:
     given = {name: forms.number(_text(form, name), where=name) for name in TYPED}
-    hetp_cm, pressure_kpa = given["hetp_cm"], given["pressure_drop_kpa"]
+    hetp_cm, pressure_bar = given["hetp_cm"], given["pressure_drop_bar"]
     return TypedValues(
         hetp_m=None if hetp_cm is None else hetp_cm / 100,
         asymmetry=given["asymmetry"],
         mean_cv=given["mean_cv"],
         variance_cv2=given["variance_cv2"],
-        pressure_drop_pa=None if pressure_kpa is None else pressure_kpa * 1e3,
+        pressure_drop_pa=None if pressure_bar is None else pressure_bar * 1e5,
     )
 
 

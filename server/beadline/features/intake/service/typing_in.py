@@ -26,12 +26,12 @@ from beadline.store.tables import Packing, User
 
 FILENAME = "typed by hand.json"
 AGREE_WITHIN = 0.05
-# What can't be meant, in stored units: a plate is smaller than the bed, a pressure below 10 MPa.
+# What can't be meant, in stored units: a plate is smaller than the bed, a pressure below 100 bar.
 _RANGES = {
     "asymmetry": (0.1, 20.0, "0.1 to 20", 1.0, ""),
     "mean_cv": (0.1, 100.0, "0.1 to 100 CV", 1.0, " CV"),
     "variance_cv2": (1e-8, 100.0, "above 0 up to 100 CV²", 1.0, " CV²"),
-    "pressure_drop_pa": (1.0, 1e7, "above 0 up to 10 000 kPa", 1e-3, " kPa"),
+    "pressure_drop_pa": (1.0, 1e7, "above 0 up to 100 bar", 1e-5, " bar"),
 }
 
 
@@ -125,7 +125,7 @@ def _check(values: TypedValues, facts: RunFacts, bed: Bed) -> None:
     for name, (low, high, span, factor, unit) in _RANGES.items():
         value = getattr(values, name)
         if value is not None and not low <= value <= high:
-            field = "pressure_drop_kpa" if name == "pressure_drop_pa" else name
+            field = "pressure_drop_bar" if name == "pressure_drop_pa" else name
             said = f"{words.number(value * factor, 4)}{unit} can't be right; {span} is taken."
             raise Invalid(said, where=field, mend="Check the number and its unit.")
 
