@@ -77,7 +77,8 @@ def a_bed(
         packing_flow_cm_h=250,
         packing_pressure_kpa=200,
         cycle_limit=150,
-        pool_tank_l=None,
+        pool_volume_l=2.4,
+        pool_tank_l=2.6,
         cycles=(),
         pulse_tests=(),
         truth=Truth(),
@@ -154,7 +155,12 @@ def make_packing(session: Session, bed: PlantPacking | None = None, *, by: User)
         by=by,
         at=PACKED,
     )
-    record = PackingRecord(bed_height_mm=bed.bed_height_mm, cycle_limit=bed.cycle_limit)
+    record = PackingRecord(
+        bed_height_mm=bed.bed_height_mm,
+        cycle_limit=bed.cycle_limit,
+        pool_volume_l=bed.pool_volume_l,
+        pool_tank_l=bed.pool_tank_l,
+    )
     made = packings.record_packing(
         session, column=column, lot=lot, step_plan=plan, packed_at=PACKED, record=record, by=by, at=PACKED
     )

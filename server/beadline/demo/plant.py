@@ -148,6 +148,7 @@ class PlantPacking:
     packing_flow_cm_h: float
     packing_pressure_kpa: float
     cycle_limit: int
+    pool_volume_l: float | None
     pool_tank_l: float | None
     cycles: tuple[PlantCycle, ...]
     pulse_tests: tuple[PlantPulseTest, ...]

@@ -125,7 +125,7 @@ def _packing(entry: Mapping[str, Any], shelf: _Shelf) -> PlantPacking:
     copied = {f.name for f in fields(PlantPacking)} & set(entry) - {"column", "lot", "step_plan", "truth"}
     plain = {name: entry[name] for name in copied - {"cycles", "pulse_tests", "changes"}}
     return PlantPacking(
-        **{"pool_tank_l": None} | plain,
+        **{"pool_volume_l": None, "pool_tank_l": None} | plain,
         column=column,
         lot=lot,
         resin=shelf.resins[lot.resin],

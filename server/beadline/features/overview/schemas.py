@@ -127,6 +127,27 @@ class Trend:
 
 
 @dataclass(frozen=True, slots=True)
+class PoolLine:
+    """The volume that holds a share of the product: its growth against the baseline, and in litres."""
+
+    share: float
+    growth: float | None
+    litres: float | None
+    overflows: bool | None
+    why_not: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PoolView:
+    """What a cycle's spread does to the pool; `normal` is the range of the baseline's own cycles."""
+
+    sentence: str
+    kind: Kind
+    lines: tuple[PoolLine, ...]
+    normal: tuple[float, float] | None
+
+
+@dataclass(frozen=True, slots=True)
 class Excluded:
     """That a cycle was left out of the statistics."""
 
@@ -155,6 +176,7 @@ class CycleView:
     further: tuple[tuple[str, tuple[NumberLine, ...]], ...]
     curves: tuple[CurveView, ...]
     workings: tuple[tuple[str, str], ...]
+    pool: PoolView | None
     doubts: tuple[str, ...]
     not_the_bed: tuple[str, ...]
     voices: tuple[Voice, ...]

@@ -27,6 +27,7 @@ class PackingRecord:
     packing_flow_cm_h: float | None = None
     packing_pressure_kpa: float | None = None
     cycle_limit: int | None = None
+    pool_volume_l: float | None = None
     pool_tank_l: float | None = None
     note: str = ""
 

@@ -33,6 +33,7 @@ class Packing(Base):
     packing_flow_cm_h: Mapped[float | None]
     packing_pressure_kpa: Mapped[float | None]
     cycle_limit: Mapped[int | None]
+    pool_volume_l: Mapped[float | None]
     pool_tank_l: Mapped[float | None]
     note: Mapped[str] = mapped_column(Text, default="")
 

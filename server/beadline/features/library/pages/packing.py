@@ -47,6 +47,7 @@ ASKED = (
     "packing_flow_cm_h",
     "packing_pressure_bar",
     "cycle_limit",
+    "pool_volume_l",
     "pool_tank_l",
     "note",
 )
@@ -165,6 +166,7 @@ def _record(posted: Mapping[str, str]) -> PackingRecord:
         packing_flow_cm_h=given("packing_flow_cm_h"),
         packing_pressure_kpa=None if pressure is None else 100 * pressure,
         cycle_limit=cycles,
+        pool_volume_l=given("pool_volume_l"),
         pool_tank_l=given("pool_tank_l"),
         note=posted.get("note", "").strip(),
     )
@@ -268,6 +270,7 @@ def _facts(packing: Packing, settings: Settings) -> list[tuple[str, str]]:
         ("Packing flow", f"{number(packing.packing_flow_cm_h)} cm/h" if packing.packing_flow_cm_h else ""),
         ("Packing pressure", f"{number(pressure / 100, 2)} bar" if pressure else ""),
         ("Cycles allowed", str(packing.cycle_limit or packing.lot.resin.cycle_limit or "")),
+        ("Pool, as qualified", f"{number(packing.pool_volume_l, 4)} L" if packing.pool_volume_l else ""),
         ("Pool tank", f"{number(packing.pool_tank_l, 4)} L" if packing.pool_tank_l else ""),
     ]
     return [(label, text) for label, text in lines if text]

@@ -13,6 +13,7 @@ from sqlalchemy.orm import Session
 from beadline.features.cycles.schemas import is_typed
 from beadline.features.drift import service as drift
 from beadline.features.overview.schemas import CycleView, Excluded
+from beadline.features.overview.service.pool import pool_view
 from beadline.features.overview.service.story import Story, metric_of
 from beadline.features.overview.service.trends import FURTHER, LEADING, OF_THE_CYCLE
 from beadline.features.transitions import queries as transition_queries
@@ -45,6 +46,8 @@ def cycle_view(session: Session, story: Story, number: int, *, transition: str |
         story.rows.get(cycle.id, ()), key=lambda row: row.name != (transition or story.transitions[0])
     )
     verdict = drift.verdict_of(cycle, judgement)
+    own, around = _stored_curves(session, story, cycle)
+    official = story.transitions[0]
     return CycleView(
         cycle_id=cycle.id,
         number=cycle.number,
@@ -64,7 +67,8 @@ def cycle_view(session: Session, story: Story, number: int, *, transition: str |
         workings=tuple(
             (row.name, working_href(story, cycle.number, row.name)) for row in rows if not is_typed(cycle)
         ),
-        curves=_curves(session, story, cycle, [row.name for row in rows]),
+        pool=pool_view(story.packing, own[official], around.get(official, ())) if official in own else None,
+        curves=tuple(_curve(own[row.name], around.get(row.name, ())) for row in rows if row.name in own),
         doubts=tuple(f"{row.name}: {doubt['sentence']}" for row in rows for doubt in row.doubts),
         voices=voices(drift.spoken(judgement)),
         not_the_bed=tuple(doubt["sentence"] for doubt in judgement.not_the_bed) if judgement else (),
@@ -113,19 +117,21 @@ def _line(story: Story, cycle: Cycle, key: str, withheld: Mapping[str, str]) -> 
     return replace(line, kind="out") if cycle.excluded_at is not None and line.kind else line
 
 
-def _curves(session: Session, story: Story, cycle: Cycle, names: Sequence[str]) -> tuple[CurveView, ...]:
+def _stored_curves(
+    session: Session, story: Story, cycle: Cycle
+) -> tuple[Mapping[str, Transition], Mapping[str, Sequence[Transition]]]:
+    """Return, by transition, the cycle's own result with its curve and those of the baseline."""
     counting = [c.number for c in story.cycles if c.excluded_at is None]
     normal = story.baseline or tuple(counting[:FIRST_CYCLES])
-    wanted = {*normal, cycle.number}
-    found = transition_queries.curves(session, story.packing.id, cycles=sorted(wanted))
-    own = {row.name: row for number, row in found if number == cycle.number}
-    views = []
-    for name in names:
-        around = [row for number, row in found if number in normal and row.name == name]
-        if name in own:
-            views.append(
-                transitions.curve_over_normal(
-                    name, transitions.grid_of(own[name]), own[name].fraction, own[name].density_per_cv, around
-                )
-            )
-    return tuple(views)
+    found = transition_queries.curves(session, story.packing.id, cycles=sorted({*normal, cycle.number}))
+    around: dict[str, list[Transition]] = {}
+    for number, row in found:
+        if number in normal:
+            around.setdefault(row.name, []).append(row)
+    return {row.name: row for number, row in found if number == cycle.number}, around
+
+
+def _curve(own: Transition, around: Sequence[Transition]) -> CurveView:
+    return transitions.curve_over_normal(
+        own.name, transitions.grid_of(own), own.fraction, own.density_per_cv, around
+    )
