@@ -57,9 +57,9 @@ class Settings(BaseSettings):
     site_timezone: str = Field(default="UTC", description="IANA name of the zone in which times are shown.")
 
     public_url: str = Field(
-        default="http://127.0.0.1:8000",
-        pattern=r"^https?://[^\s]+[^\s/]$",
-        description="Address at which people reach the server; links in messages begin with it.",
+        default="",
+        pattern=r"^(https?://\S*[^\s/])?$",
+        description="Address that links in messages begin with; host and port if none is given.",
     )
     send_notices: bool = Field(
         default=True, description="Let the server send notices itself; off where `beadline work` does."
@@ -102,6 +102,11 @@ class Settings(BaseSettings):
     def hosts(self) -> list[str]:
         """Host names that are answered."""
         return [name.strip() for name in self.allowed_hosts.split(",") if name.strip()]
+
+    @property
+    def address(self) -> str:
+        """Address at which people reach the server, without a slash at its end."""
+        return self.public_url or f"http://{self.host}:{self.port}"
 
     @property
     def zone(self) -> ZoneInfo:

@@ -72,7 +72,7 @@ class Worker:
                 parcel = notices.parcel(
                     session,
                     claim,
-                    address=site.public_url,
+                    address=site.address,
                     zone=site.site_timezone,
                     demo=site.demo,
                     at=at,

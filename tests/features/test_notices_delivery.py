@@ -18,6 +18,7 @@ from typing import Any
 
 import pytest
 from PIL import Image
+from pydantic import SecretStr, ValidationError
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 from tests import sites
@@ -34,11 +35,15 @@ from beadline.features.notices.service import outbox, picturing
 from beadline.features.transitions import queries as transition_queries
 from beadline.kit import clock, places
 from beadline.science.drift.reading import metric_of
+from beadline.settings import Settings
 from beadline.store.tables import Alert, Notice
 from beadline.worker import Worker, beside
 
 MAIL = RouteFacts(name="Shift", kind="email", target="shift@example.org")
 WITHIN_S = 60.0
+
+
+pytestmark = pytest.mark.every_dialect
 
 
 class Clock:
@@ -310,6 +315,21 @@ def test_without_a_mail_server_it_says_what_to_set(open_site: Callable[..., Site
     tell(site, MAIL)
     assert Worker(site.settings).step()
     assert "BEADLINE_SMTP_HOST" in rows(site)[0].last_error
+
+
+def test_links_begin_with_host_and_port_unless_an_address_is_given():
+    here = Settings(port=8123)
+    assert here.address == "http://127.0.0.1:8123"
+    assert Settings(public_url="https://beds.example.org").address == "https://beds.example.org"
+    for wrong in ("beds.example.org", "https://beds.example.org/", "ftp://beds.example.org"):
+        with pytest.raises(ValidationError, match="public_url"):
+            Settings(public_url=wrong)
+
+
+def test_a_mail_password_is_never_sent_readable():
+    with pytest.raises(ValidationError, match="readable for others"):
+        Settings(smtp_host="mail.example.org", smtp_user="beadline", smtp_security="none")
+    assert "hunter" not in repr(Settings(smtp_password=SecretStr("hunter")))
 
 
 def test_the_digest_gathers_what_passed_its_alert_limit(raised: Site, mailbox: Mailbox):

@@ -82,7 +82,7 @@ def test_a_route_is_added_shown_and_changed(raised: Site, engineer: Visitor):
     page = engineer.send(
         "/library/notices/1", MAIL | {"digest_at": "", "quiet_from": "", "quiet_until": "", "column": "2"}
     )
-    assert "Dotterel, past the alert limit or more · at once" in page
+    assert "Dotterel, past the alert or the action limit · at once" in page
     records = engineer.page("/records?thing=notice+route")
     assert "Added the notice route Shift lead" in records
     assert "Changed the notice route Shift lead" in records

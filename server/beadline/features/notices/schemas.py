@@ -13,6 +13,10 @@ from beadline.store.tables import NoticeRoute
 RouteKind = Literal["email", "webhook", "chat"]
 KIND_WORDS: dict[str, str] = {"email": "E-mail", "webhook": "Webhook", "chat": "Chat"}
 LEVEL_WORDS: dict[str, str] = {"alert": "alert limit", "action": "action limit"}
+HEARS_WORDS: dict[str, str] = {
+    "alert": "past the alert or the action limit",
+    "action": "past the action limit",
+}
 DAY_MINUTES = 24 * 60
 
 

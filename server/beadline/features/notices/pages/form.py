@@ -9,7 +9,7 @@ from typing import Any
 from beadline.boundary.deps import Session
 from beadline.features.columns import queries as columns
 from beadline.features.notices import service as notices
-from beadline.features.notices.schemas import KIND_WORDS, LEVEL_WORDS, RouteFacts, clock_of
+from beadline.features.notices.schemas import HEARS_WORDS, KIND_WORDS, RouteFacts, clock_of
 from beadline.kit import forms
 from beadline.kit.errors import Invalid
 from beadline.store.tables import NoticeRoute
@@ -81,10 +81,7 @@ def choices(session: Session, route: NoticeRoute | None) -> dict[str, Any]:
     others = [one for one in notices.every(session) if one.enabled and (route is None or one.id != route.id)]
     return {
         "kinds": list(KIND_WORDS.items()),
-        "levels": [
-            (level, f"past the {said}{' or more' if level == 'alert' else ''}")
-            for level, said in LEVEL_WORDS.items()
-        ],
+        "levels": list(HEARS_WORDS.items()),
         "areas": [("", "every area"), *((area, area) for area in areas)],
         "columns": [("", "every column"), *((column.id, column.name) for column in every)],
         "others": [("", "nobody"), *((one.id, one.name) for one in others)],

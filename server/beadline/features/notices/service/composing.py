@@ -47,6 +47,7 @@ def parcel(
 
 def _item(session: Session, notice: Notice, alert: Alert, *, address: str, at: datetime) -> Item:
     column = alert.packing.column
+    measured_first = sorted(alerts.evidence_of(session, alert), key=lambda line: not line.now)
     return Item(
         notice_id=notice.id,
         alert_id=alert.id,
@@ -66,7 +67,7 @@ def _item(session: Session, notice: Notice, alert: Alert, *, address: str, at: d
         since_low=alert.since_low,
         since_high=alert.since_high,
         latest_cycle=alert.latest_cycle.number,
-        evidence=tuple(_moved(line) for line in alerts.evidence_of(session, alert)[:MOST_EVIDENCE]),
+        evidence=tuple(_moved(line) for line in measured_first[:MOST_EVIDENCE]),
         causes=tuple((_begun(cause["name"]), cause["check"]) for cause in alert.causes[:MOST_CAUSES]),
         link=f"{address}/alerts/{alert.id}",
     )

@@ -8,8 +8,8 @@ from sqlalchemy.orm import Session
 
 from beadline.features.notices import queries
 from beadline.features.notices.schemas import (
+    HEARS_WORDS,
     KIND_WORDS,
-    LEVEL_WORDS,
     Delivery,
     RouteLine,
     clock_of,
@@ -46,9 +46,7 @@ def _hears(route: NoticeRoute) -> str:
         where = route.column.name
     else:
         where = f"area {route.area}" if route.area else "every column"
-    return f"{where}, past the {LEVEL_WORDS[route.least_level]}" + (
-        "" if route.least_level == "action" else " or more"
-    )
+    return f"{where}, {HEARS_WORDS[route.least_level]}"
 
 
 def _when(route: NoticeRoute) -> str:
