@@ -221,6 +221,12 @@ def test_a_word_among_numbers_names_its_line():
     assert (error.code, error.where) == ("text-in-number", "line 102")
 
 
+def test_a_table_with_comments_now_and_then_is_no_list():
+    said = {3: "Cond probe checked", 50: "Flow set to 90 L/h", 90: "pH adjusted"}
+    lines = ["Volume (mL);Comment;Reading"] + [f"{at};{said.get(at, '')};{at / 7:.2f}" for at in range(200)]
+    assert refused("\n".join(lines).encode()).code == "no-signal"
+
+
 def test_a_table_with_steps_is_no_list():
     lines = ["Time (min);Phase;Flow (L/h);Cond (mS/cm)"]
     lines += [f"{at / 10};{('Load', 'Wash')[at // 100]};90;{at / 7:.2f}" for at in range(200)]

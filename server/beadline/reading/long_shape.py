@@ -172,7 +172,8 @@ def _value(looks: list[_Column], rest: list[int]) -> int | None:
 
 def _tag(looks: list[_Column], rest: list[int]) -> int | None:
     """Return the column of names: headed so, or holding the names of several probes."""
-    words = [at for at in rest if looks[at].share("text") > 0.5]
+    rows = max(len(look.below) for look in looks)
+    words = [at for at in rest if looks[at].share("text") > 0.5 and len(looks[at].below) >= 0.9 * rows]
     named = _named(looks, words, _TAG)
     return named if named is not None else next((at for at in words if looks[at].names_signals()), None)
 
