@@ -17,6 +17,7 @@ from beadline.features.intake import pages as intake
 from beadline.features.library import pages as library
 from beadline.features.notices import pages as notices
 from beadline.features.notices.service import deliveries_of
+from beadline.features.overview import api as overview_api
 from beadline.features.overview import pages as overview
 from beadline.features.pulse_tests import pages as pulse_tests
 from beadline.features.records import api as records_api
@@ -57,7 +58,7 @@ def build(settings: Settings) -> FastAPI:
         traces,
         accounts,
     )
-    for part in (assets, gallery, health, *pages, intake_api, alerts_api, records_api):
+    for part in (assets, gallery, health, *pages, overview_api, intake_api, alerts_api, records_api):
         app.include_router(part.router)
     app.add_middleware(TrustedHostMiddleware, allowed_hosts=settings.hosts)
     app.add_middleware(Guard, settings=settings)

@@ -41,6 +41,26 @@ def numbered(session: Session, packing_id: int, number: int) -> Cycle | None:
     return session.scalars(query.where(Cycle.voided_at.is_(None))).first()
 
 
+def numbered_even_void(session: Session, packing_id: int, number: int) -> Cycle | None:
+    """Return the packing's cycle with this number; if there is none, the one that was voided last."""
+    query = select(Cycle).where(Cycle.packing_id == packing_id, Cycle.number == number)
+    newest_first = (Cycle.voided_at.is_not(None), Cycle.voided_at.desc(), Cycle.id.desc())
+    loaded = (joinedload(Cycle.logged_by), joinedload(Cycle.trace))
+    return session.scalars(query.options(*loaded).order_by(*newest_first).limit(1)).first()
+
+
+def page_of_packing(session: Session, packing_id: int, *, limit: int, offset: int) -> Sequence[Cycle]:
+    """Return some of the packing's cycles in order, with those that were voided."""
+    query = select(Cycle).where(Cycle.packing_id == packing_id).order_by(Cycle.number, Cycle.id)
+    loaded = (joinedload(Cycle.logged_by), joinedload(Cycle.trace))
+    return session.scalars(query.options(*loaded).limit(limit).offset(offset)).all()
+
+
+def count_of_packing(session: Session, packing_id: int) -> int:
+    """Return how many cycles a packing has, with those that were voided."""
+    return session.scalars(select(func.count(Cycle.id)).where(Cycle.packing_id == packing_id)).one()
+
+
 def of_packing(session: Session, packing_id: int) -> Sequence[Cycle]:
     """Return the packing's cycles in order, without those that were voided."""
     query = select(Cycle).where(Cycle.packing_id == packing_id, Cycle.voided_at.is_(None))

@@ -35,9 +35,13 @@ def bed_state_to_go_on(session: Session, packing_id: int) -> BedState | None:
     return session.scalars(query).first()
 
 
-def bed_states(session: Session, packing_ids: Sequence[int]) -> dict[int, BedState]:
-    """Return the standing of several beds."""
+def bed_states(
+    session: Session, packing_ids: Sequence[int], *, with_state: bool = False
+) -> dict[int, BedState]:
+    """Return the standing of several beds; with the state of their judgement if so asked."""
     query = select(BedState).where(BedState.packing_id.in_(packing_ids))
+    if with_state:
+        query = query.options(undefer(BedState.state))
     return {state.packing_id: state for state in session.scalars(query)}
 
 
@@ -76,6 +80,12 @@ def of_packing(session: Session, packing_id: int) -> dict[int, Judgement]:
     """Return the judgements of a packing's cycles, by the cycle's id."""
     query = select(Judgement).join(Cycle, Cycle.id == Judgement.cycle_id)
     query = query.where(Cycle.packing_id == packing_id, Cycle.voided_at.is_(None))
+    return {judgement.cycle_id: judgement for judgement in session.scalars(query)}
+
+
+def of_cycles(session: Session, cycle_ids: Sequence[int]) -> dict[int, Judgement]:
+    """Return the judgements of some cycles, by the cycle's id."""
+    query = select(Judgement).where(Judgement.cycle_id.in_(cycle_ids))
     return {judgement.cycle_id: judgement for judgement in session.scalars(query)}
 
 

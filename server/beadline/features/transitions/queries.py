@@ -41,6 +41,12 @@ def of_cycle(session: Session, cycle_id: int) -> Sequence[Transition]:
     return session.scalars(query.options(*loaded).order_by(Transition.position)).all()
 
 
+def of_cycles(session: Session, cycle_ids: Sequence[int]) -> Sequence[Transition]:
+    """Return the present results of some cycles without curves, also of those that were voided."""
+    query = select(Transition).where(Transition.cycle_id.in_(cycle_ids), Transition.superseded.is_(False))
+    return session.scalars(query.order_by(Transition.cycle_id, Transition.position)).all()
+
+
 def curves(
     session: Session,
     packing_id: int,

@@ -3,19 +3,33 @@
 from beadline.features.overview.service.bed import bed_view
 from beadline.features.overview.service.cycle import cycle_view
 from beadline.features.overview.service.lines import bed_lines, choices, chosen, lede
+from beadline.features.overview.service.reports import (
+    BedReport,
+    CycleReport,
+    bed_reports,
+    cycle_page,
+    cycle_report,
+    stored_unit,
+)
 from beadline.features.overview.service.results import results_csv
 from beadline.features.overview.service.story import Story, of_bed
 from beadline.features.overview.service.working import working_view
 
 __all__ = [
+    "BedReport",
+    "CycleReport",
     "Story",
     "bed_lines",
+    "bed_reports",
     "bed_view",
     "choices",
     "chosen",
+    "cycle_page",
+    "cycle_report",
     "cycle_view",
     "lede",
     "of_bed",
     "results_csv",
+    "stored_unit",
     "working_view",
 ]

@@ -63,20 +63,15 @@ class Story:
 
     def limits(self, key: str, which: str) -> tuple[float | None, float | None]:
         """Return the "alert" or "action" limits of a key as stored; those of the procedure go first."""
-        fixed, usual = self.by_procedure(key, which), self.from_baseline(key, which)
-        return (usual[0] if fixed[0] is None else fixed[0]), (usual[1] if fixed[1] is None else fixed[1])
+        return limits_of(self.standing, key, which)
 
     def from_baseline(self, key: str, which: str) -> tuple[float | None, float | None]:
         """Return the limits that the baseline gives."""
-        found = self.standing.limits.get(key, {}).get(which) if self.standing else None
-        low, high = found or (None, None)
-        return (None if metric_of(key).side == "up" else low), high
+        return _from_baseline(self.standing, key, which)
 
     def by_procedure(self, key: str, which: str) -> tuple[float | None, float | None]:
         """Return the limits that the site's procedure sets."""
-        settings: Mapping[str, Any] = self.standing.state.get("settings", {}) if self.standing else {}
-        fixed = settings.get("fixed_limits", {}).get(key, {})
-        return fixed.get(f"{which}_low"), fixed.get(f"{which}_high")
+        return _by_procedure(self.standing, key, which)
 
     def level(self, cycle: Cycle, key: str) -> str:
         """Return which limit a cycle's own value passed, by procedure or not: "", "alert" or "action"."""
@@ -88,14 +83,32 @@ class Story:
         return "action" if "action" in passed else "alert" if passed else ""
 
 
+def limits_of(standing: BedState | None, key: str, which: str) -> tuple[float | None, float | None]:
+    """Return the "alert" or "action" limits of a key of a bed as stored; those of the procedure go first."""
+    fixed, usual = _by_procedure(standing, key, which), _from_baseline(standing, key, which)
+    return (usual[0] if fixed[0] is None else fixed[0]), (usual[1] if fixed[1] is None else fixed[1])
+
+
+def _from_baseline(standing: BedState | None, key: str, which: str) -> tuple[float | None, float | None]:
+    found = standing.limits.get(key, {}).get(which) if standing else None
+    low, high = found or (None, None)
+    return (None if metric_of(key).side == "up" else low), high
+
+
+def _by_procedure(standing: BedState | None, key: str, which: str) -> tuple[float | None, float | None]:
+    settings: Mapping[str, Any] = standing.state.get("settings", {}) if standing else {}
+    fixed = settings.get("fixed_limits", {}).get(key, {})
+    return fixed.get(f"{which}_low"), fixed.get(f"{which}_high")
+
+
 def metric_of(key: str) -> metrics.Metric:
     """Return how the metric of a key is shown."""
     name = key.rpartition("/")[2]
     return (metrics.by_name(metrics.TRANSITION) | metrics.by_name(metrics.CYCLE))[name]
 
 
-def of_bed(session: Session, tag: str, *, packing_id: int | None) -> Story:
-    """Read the life of a column's present bed, or of the packing that is asked for.
+def packing_of(session: Session, tag: str, *, packing_id: int | None) -> tuple[Packing, Sequence[Packing]]:
+    """Return a column's present packing, or the one that is asked for, and all of the column's packings.
 
     Raises
     ------
@@ -108,7 +121,18 @@ def of_bed(session: Session, tag: str, *, packing_id: int | None) -> Story:
     if not wanted:
         said = f"{column.name} has no such packing." if packings else f"{column.name} was never packed."
         raise NotFound(said, where="packing", mend="Open it from Columns, or record the packing.")
-    packing = wanted[0]
+    return wanted[0], packings
+
+
+def of_bed(session: Session, tag: str, *, packing_id: int | None) -> Story:
+    """Read the life of a column's present bed, or of the packing that is asked for.
+
+    Raises
+    ------
+    NotFound
+        If there is no such column or packing.
+    """
+    packing, packings = packing_of(session, tag, packing_id=packing_id)
     standing = drift_queries.bed_state_to_go_on(session, packing.id)
     cycles = cycle_queries.of_packing(session, packing.id)
     rows: dict[int, list[Transition]] = {}
