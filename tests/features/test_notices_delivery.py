@@ -11,11 +11,13 @@ import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import replace
 from datetime import datetime, timedelta
 from html import unescape
 from typing import Any
 
+import httpx
 import pytest
 from PIL import Image
 from pydantic import SecretStr, ValidationError
@@ -23,7 +25,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 from tests import sites
 from tests.builders import HEALTHY
-from tests.receivers import Hook, Mailbox
+from tests.receivers import Hook, Mailbox, free_port
 from tests.sites import Site
 
 from beadline.features.accounts import queries as account_queries
@@ -229,6 +231,10 @@ def test_a_webhook_can_be_verified_as_the_developers_page_says(raised: Site, hoo
         sites.PLOVER.column.asset_tag,
     )
     assert notice["link"] == "https://beds.example.org/alerts/1"
+    assert len(notice["evidence"]) == 4
+    assert all(
+        re.search(r": [−\d.]+ to [−\d.]+", line) for line in notice["evidence"]
+    )  # values before shifts
 
 
 @pytest.mark.parametrize("status", [302, 404, 500])
@@ -350,6 +356,26 @@ def test_the_digest_gathers_what_passed_its_alert_limit(raised: Site, mailbox: M
     ]
 
 
+def test_quiet_hours_hold_the_alert_limit_back_and_let_the_action_limit_through(
+    raised: Site, mailbox: Mailbox
+):
+    now = Clock()
+    now.at = now.at.replace(hour=23, minute=0, second=0, microsecond=0)
+    worker = Worker(raised.settings, now=now)
+    another_alert(raised, episode=100)
+    tell(raised, replace(MAIL, quiet_from_minute=22 * 60, quiet_until_minute=6 * 60), at=now.at)
+    assert worker.step()
+    assert not worker.step()
+    now.pass_by(hours=6, minutes=59)
+    assert not worker.step()
+    now.pass_by(minutes=1)
+    assert worker.step()
+    assert [mail["subject"] for mail in mailbox.mails] == [
+        "Past action limit: Plover, packing 1",
+        "Past alert limit: Plover, packing 1",
+    ]
+
+
 def test_the_worker_escalates_and_says_so(raised: Site, mailbox: Mailbox):
     now = Clock()
     worker = Worker(raised.settings, now=now)
@@ -370,10 +396,11 @@ def test_the_worker_escalates_and_says_so(raised: Site, mailbox: Mailbox):
     assert not worker.step()
 
 
-def work(site: Site) -> subprocess.Popen[bytes]:
-    """`beadline work` as a process of its own."""
-    command = [sys.executable, "-c", "import sys; from beadline.cli import main; sys.exit(main(['work']))"]
-    return subprocess.Popen(command, env=os.environ | {"BEADLINE_DATABASE_URL": site.settings.database_url})
+def work(site: Site, command: str = "work", **settings: str) -> subprocess.Popen[bytes]:
+    """`beadline work`, or another command, as a process of its own."""
+    code = f"import sys; from beadline.cli import main; sys.exit(main(['{command}']))"
+    variables = {"BEADLINE_DATABASE_URL": site.settings.database_url} | settings
+    return subprocess.Popen([sys.executable, "-c", code], env=os.environ | variables)
 
 
 def until(reached: Callable[[], bool]) -> None:
@@ -428,3 +455,29 @@ def test_a_worker_goes_on_after_its_receiver_came_back(raised: Site, hook: Hook)
         stop()
     assert len(hook.got) == 1
     assert "notices" not in [thread.name for thread in threading.enumerate()]
+
+
+@pytest.mark.parametrize("sends", ["true", "false"])
+def test_the_server_sends_by_itself_unless_told_not_to(raised: Site, hook: Hook, sends: str):
+    tell(raised, RouteFacts(name="Hook", kind="webhook", target=hook.address))
+    port = free_port()
+    process = work(raised, "serve", BEADLINE_PORT=str(port), BEADLINE_SEND_NOTICES=sends)
+    try:
+        until(lambda: answers(port))
+        if sends == "true":
+            until(lambda: states(raised) == [("sent", 1)])
+        else:
+            time.sleep(3)  # longer than a worker pauses
+            assert states(raised) == [("waiting", 0)]
+        process.send_signal(signal.SIGTERM)
+        process.wait(WITHIN_S)
+    finally:
+        process.kill()
+        process.wait()
+    assert len(hook.got) == (sends == "true")
+
+
+def answers(port: int) -> bool:
+    with suppress(httpx.TransportError):
+        return httpx.get(f"http://127.0.0.1:{port}/sign-in").is_success
+    return False
