@@ -17,13 +17,14 @@ from __future__ import annotations
 
 import copy
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from beadline.science.drift import changes
+from beadline.science.drift.changes import Kind
+
 Floats = NDArray[np.float64]
-Kind = Literal["step", "ramp"]
 
 PHI_GRID: Floats = np.array([0.0, 0.15, 0.3, 0.45, 0.6])
 PHI_SPREAD = 0.15
@@ -171,8 +172,7 @@ class ChangeEvidence:
         index = int(log_like[:, series].argmax())
         phi = float(self.phi[index, 0])
         y = without_odd_values(self._y[: self.n, series])
-        white = np.concatenate([y[:1] * np.sqrt(1 - phi**2), y[1:] - phi * y[:-1]])
-        return _profile(white, phi, sign)
+        return _profile(y, phi, sign)
 
     def _without_change(self) -> tuple[Floats, Floats]:
         """Squares left by a constant mean, and the log likelihood of each autocorrelation."""
@@ -257,22 +257,17 @@ def _template_sums(phi: Floats) -> tuple[Floats, Floats]:
     return gg, gc
 
 
-def _profile(e: Floats, phi: float, sign: float) -> Onset:
-    """Likelihood of every beginning of a step and of a ramp, from one whitened series."""
-    n, q = len(e), 1 - phi
-    c = np.full(n, q)
-    c[0] = np.sqrt(1 - phi**2)
-    rest = max(float(e @ e - (c @ e) ** 2 / (c @ c)), 0.04 * n * (1 - phi**2))
+def _profile(y: Floats, phi: float, sign: float) -> Onset:
+    """Likelihood of every beginning of a step and of a ramp."""
+    n = len(y)
     age = n - np.arange(2, n)
     gains: dict[Kind, tuple[Floats, Floats]] = {}
     kinds: tuple[Kind, Kind] = ("step", "ramp")
     for kind in kinds:
-        lag = np.subtract.outer(np.arange(n), np.arange(2, n))
-        g = np.where(lag == 0, 1.0, q) if kind == "step" else (lag + 1) * q + phi
-        g = np.where(lag >= 0, g, 0.0)
-        gc, gg = c @ g, (g * g).sum(0)
-        size = (e @ g - gc * (c @ e) / (c @ c)) / (gg - gc**2 / (c @ c))
-        gain = np.where(size * sign > 0, size**2 * (gg - gc**2 / (c @ c)) / rest, 0.0)
+        found = changes.regressed(np.arange(float(n)), y, phi=phi, kind=kind, lead=1.0)
+        rest = max(found.whole, 0.04 * n * (1 - phi**2))
+        size = found.size[2:]
+        gain = np.where(size * sign > 0, size**2 * found.weight[2:] / rest, 0.0)
         gains[kind] = (
             -0.5 * (n - 2) * np.log1p(-np.clip(gain, 0, 0.999999)),
             size * np.where(kind == "ramp", age, 1),

@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from beadline.science.drift import changes
 from beadline.science.drift.evidence import PHI_GRID, PHI_SPREAD
 
 Floats = NDArray[np.float64]
-Kind = Literal["step", "ramp"]
 DRAWS = 500
 MIN_CYCLES = 12
 MIN_SPAN = 7
@@ -113,38 +112,13 @@ def paths(trend: Trend, *, ahead: int) -> Floats:
     return found
 
 
-def _explained(x: Floats, y: Floats, phi: float, kind: Kind, *, lead: float = 0.0) -> _Explained:
-    """Regress on a constant and on a change from each cycle on, with first-order autocorrelation.
-
-    A ramp from cycle k on is `x - x[k] + lead`. All sums are cumulated from the end, so that the whole look
-    takes as long as reading the series a few times.
-    """
-    n, q, first = len(y), 1 - phi, float(np.sqrt(1 - phi**2))
-    x = x - x[0]
-    e, c, a = (np.concatenate([v[:1] * first, v[1:] - phi * v[:-1]]) for v in (y, np.ones(n), x))
-    shift = x - lead if kind == "ramp" else np.zeros(n)
-    rise = a if kind == "ramp" else np.full(n, q)
-    own = (x - shift) if kind == "ramp" else np.ones(n)
-    own[0] *= first
-    count = np.arange(n - 1, -1, -1.0)
-    less = q * shift if kind == "ramp" else shift
-    se, sr, srr, sre = (_after(v) for v in (e, rise, rise * rise, rise * e))
-    ge = own * e + sre - less * se
-    gc = own * c + q * (sr - less * count)
-    gg = own * own + srr - 2 * less * sr + less * less * count
-    cc, ce = float(c @ c), float(c @ e)
-    gg = np.maximum(gg - gc * gc / cc, 1e-12)
-    size = (ge - gc * ce / cc) / gg
-    whole = max(float(e @ e) - ce * ce / cc, 1e-18 * n)
-    rest = np.maximum(whole - size * size * gg, 1e-18 * n)
+def _explained(x: Floats, y: Floats, phi: float, kind: changes.Kind, *, lead: float = 0.0) -> _Explained:
+    """Weigh a change from each cycle on, with the spread unknown."""
+    found, n = changes.regressed(x, y, phi=phi, kind=kind, lead=lead), len(y)
+    rest = np.maximum(found.whole - found.size**2 * found.weight, 1e-18 * n)
     half = -0.5 * (n - 2)
-    return _Explained(half * np.log(rest), size, rest / (n - 2) / gg, half * float(np.log(whole)))
-
-
-def _after(values: Floats) -> Floats:
-    """Sum of all later values at each place."""
-    sums: Floats = values[::-1].cumsum()[::-1] - values
-    return sums
+    variance = rest / (n - 2) / found.weight
+    return _Explained(half * np.log(rest), found.size, variance, half * float(np.log(found.whole)))
 
 
 def _likeliest_phi(numbers: Floats, y: Floats, expected: float) -> float:
@@ -161,7 +135,7 @@ def _levels(numbers: Floats, y: Floats, phi: float, begin: NDArray[np.int64], sl
     q, n = 1 - phi, len(y)
     weight = np.full(n, q)
     weight[[0, -1]] = 1.0
-    ramp = _after(weight * numbers) - numbers * _after(weight)
+    ramp = changes.later(weight * numbers) - numbers * changes.later(weight)
     level: Floats = (weight @ y - slope * ramp[begin]) / weight.sum()
     return level
 
