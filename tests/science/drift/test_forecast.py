@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from tests.benchmarks import forecast as benchmark
 from tests.science.drift import lives
 
 from beadline.science import drift
@@ -41,6 +42,21 @@ def test_the_interval_covers_what_comes():
 @pytest.mark.slow
 def test_the_interval_covers_what_comes_in_70_to_90_of_100_lives():
     assert 0.70 <= covered(400) <= 0.92
+
+
+def test_the_interval_covers_what_comes_to_clogging_beds():
+    found = [o for seed in range(20) for o in benchmark.outcomes(benchmark.clogging_life(seed), (45, 60))]
+    share, count = benchmark.coverage(found)
+    assert count >= 30
+    assert 0.65 <= share <= 0.97
+
+
+@pytest.mark.slow
+def test_the_interval_covers_what_comes_to_simulated_beds():
+    found = [outcome for seed in range(12) for outcome in benchmark.outcomes(benchmark.life(seed))]
+    share, count = benchmark.coverage(found)
+    assert count >= 60
+    assert 0.70 <= share <= 0.90
 
 
 def test_a_sudden_change_is_no_trend():

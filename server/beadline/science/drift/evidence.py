@@ -31,6 +31,7 @@ PHI_SPREAD = 0.15
 CAP_SD = 3.5
 _MILLI = 1000.0
 _LARGEST_LOG = 600.0
+_LARGEST_PART = 0.999998
 
 _STEP_AGES = (1, 2, 3, 4, 5, 6, 8, 11, 15, 21, 30, 42, 60, 90, 150)
 _RAMP_AGES = (24, 34, 48, 68, 96, 140, 200, 300)
@@ -117,6 +118,7 @@ class ChangeEvidence:
         self._log_prior = np.zeros_like(self.phi) if known else -0.5 * ((self.phi - phi) / phi_spread) ** 2
         self._log_prior = self._log_prior + 0.5 * np.log(1 - self.phi**2)
         self._innovation_sd = np.sqrt(1 - self.phi**2)
+        self._limit = CAP_SD * self._innovation_sd
         self._worth = np.zeros(n_series) if known_sd_worth is None else known_sd_worth
         self._known_squares = self._worth * (self._innovation_sd * _MILLI) ** 2
         self.n = 0
@@ -131,23 +133,36 @@ class ChangeEvidence:
 
     def push(self, y: Floats) -> None:
         """Add one cycle; a value that is not a number counts as exactly what was expected."""
-        if self.n == len(self._y):
+        self.extend(y[None])
+
+    def extend(self, rows: Floats) -> None:
+        """Add cycles one after another [cycles, series]."""
+        first, self.n = self.n, self.n + len(rows)
+        while self.n > len(self._y):
             self._grow()
-        ahead = self.phi * self._level if self.n else np.zeros_like(self._level)
-        gain = 1.0 if self.n else self._innovation_sd
-        limit = CAP_SD * self._innovation_sd
-        surprise = np.where(np.isnan(y), 0.0, np.clip((y - ahead) * gain, -limit, limit))
-        e = np.rint(surprise * _MILLI)
+        e = np.array([self._surprise(first + i, row) for i, row in enumerate(rows)])
+        if first == 0:
+            self._first = e[0]
+        number = np.arange(first + 1, self.n + 1.0)[:, None, None]
+        self._past[first : self.n, 2] = e
+        self._past[first + 1 : self.n + 1, 0] = self._past[first, 0] + e.cumsum(0)
+        self._past[first + 1 : self.n + 1, 1] = self._past[first, 1] + (number * e).cumsum(0)
+        self._squares = self._squares + (e * e).sum(0)
+
+    def _surprise(self, index: int, y: Floats) -> Floats:
+        """How far a cycle lies from what was predicted, in whole thousandths; keeps value and level."""
+        ahead = self.phi * self._level
+        gain = 1.0 if index else self._innovation_sd
+        missing = np.isnan(y)
+        if missing.any():
+            self._y[index] = np.where(missing, ahead[0], y)
+            surprise = np.where(missing, 0.0, (y - ahead) * gain)
+        else:
+            self._y[index] = y
+            surprise = (y - ahead) * gain
+        e: Floats = np.rint(np.minimum(np.maximum(surprise, -self._limit), self._limit) * _MILLI)
         self._level = ahead + e / (_MILLI * gain)
-        if self.n == 0:
-            self._first = e
-        self._y[self.n] = np.where(np.isnan(y), ahead[0], y)
-        past = self._past[self.n]
-        past[2] = e
-        self.n += 1
-        self._past[self.n, 0] = past[0] + e
-        self._past[self.n, 1] = past[1] + self.n * e
-        self._squares = self._squares + e * e
+        return e
 
     def look(self) -> Scores:
         """Score every series for a change that began at any time up to the newest cycle."""
@@ -156,14 +171,19 @@ class ChangeEvidence:
         if self.n < 4:
             nothing = np.zeros(rest.shape[1])
             return Scores(nothing, nothing, (plain * self.phi).sum(0) / plain.sum(0))
-        shares = np.clip(self._shares(rest), -0.999999, 0.999999)
-        weights = WEIGHTS[: len(shares)] if len(shares) == len(AGES) else WEIGHTS[self.n - 2 >= AGES]
-        power = -0.5 * TEMPER * (self.n - 2 + self._worth)
-        ratios = np.exp(np.minimum(power * np.log1p(-shares * shares), _LARGEST_LOG)) - 1.0
-        upward = shares > 0
-        share = weights / weights.sum()
-        up, phi_up = self._score(1.0 + _averaged(share, ratios * upward), plain)
-        down, phi_down = self._score(1.0 + _averaged(share, ratios * ~upward), plain)
+        keep = self.n - 2 >= AGES
+        explained, part = self._explained(keep)
+        part /= rest
+        np.minimum(part, _LARGEST_PART, out=part)
+        ratios = np.log(np.subtract(1.0, part, out=part), out=part)
+        ratios *= -0.5 * TEMPER * (self.n - 2 + self._worth)
+        np.minimum(ratios, _LARGEST_LOG, out=ratios)
+        np.exp(ratios, out=ratios)
+        ratios -= 1.0
+        upwards = ratios * (explained > 0)
+        share = WEIGHTS[keep] / WEIGHTS[keep].sum()
+        up, phi_up = self._score(1.0 + _averaged(share, upwards), plain)
+        down, phi_down = self._score(1.0 + _averaged(share, ratios - upwards), plain)
         return Scores(up, down, np.where(up >= down, phi_up, phi_down))
 
     def onset(self, series: int, sign: float) -> Onset:
@@ -185,10 +205,9 @@ class ChangeEvidence:
         log_like = self._log_prior - 0.5 * (n - 1 + self._worth) * np.log(rest) - 0.5 * np.log(self._scc)
         return rest, log_like
 
-    def _shares(self, rest: Floats) -> Floats:
-        """Signed root of the share of the squares that each change explains [templates, phi, series]."""
+    def _explained(self, keep: NDArray[np.bool_]) -> tuple[Floats, Floats]:
+        """Covariance of the series with each change, and the squares it explains [templates, phi, series]."""
         n, q = self.n, 1 - self.phi
-        keep = n - 2 >= AGES
         before, n_steps = n - AGES[keep], int(np.count_nonzero(keep & ~_IS_RAMP))
         past = self._past[before]
         gained = self._past[n, 0] - past[:, 0]
@@ -199,9 +218,11 @@ class ChangeEvidence:
             tilted = self._past[n, 1] - past[n_steps:, 1] - start * gained[n_steps:]
             explained[n_steps:] = q * tilted + self.phi * gained[n_steps:]
         gg, gc = (table[keep] for table in self._templates)
-        scale = 1 / np.sqrt(gg - gc**2 / self._scc)
-        shares: Floats = (explained - (gc / self._scc) * self._sce) * scale / np.sqrt(rest)
-        return shares
+        along = gc / self._scc
+        explained -= along * self._sce
+        squares: Floats = explained * explained
+        squares *= 1 / (gg - gc * along)
+        return explained, squares
 
     def _score(self, ratio: Floats, plain: Floats) -> tuple[Floats, Floats]:
         """Log of the mean likelihood ratio, less a toll on much autocorrelation; and the latter's mean."""

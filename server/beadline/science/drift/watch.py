@@ -142,8 +142,7 @@ class Watch:
         z = np.where(np.abs(z) > baselines.REJECT_SD, np.nan, z)
         self._prepare(self.baseline, z)
         self.cycles = [r.cycle for r in rows]
-        for row in z:
-            self._remember(row)
+        self._remember(z)
 
     def _prepare(self, baseline: Baseline, z: Floats) -> None:
         """Limits of every chart, and empty charts."""
@@ -183,18 +182,18 @@ class Watch:
         """How far this bed's may lie from it."""
         return 0.15 if self.prior is None else float(np.clip(self.prior.phi_spread, 0.05, 0.3))
 
-    def _remember(self, z: Floats) -> Floats:
-        y = storing.rounded(self.plan.combine(z))
-        self.z_rows.append(z)
-        self.y_rows.append(y)
-        self.evidence.push((y - self.y_centre) / self.y_sd)
-        return y
+    def _remember(self, rows: Floats) -> None:
+        """Let the charts see cycles [cycles, keys]."""
+        y = storing.rounded(np.array([self.plan.combine(row) for row in rows]))
+        self.z_rows.extend(rows)
+        self.y_rows.extend(y)
+        self.evidence.extend((y - self.y_centre) / self.y_sd)
 
     def _monitor(self, reading: Reading, doubts: tuple[Doubt, ...], baseline: Baseline) -> Judgement:
         reading = self.shape.added(reading)
         z = storing.rounded(baseline.standardised(reading))
         self.cycles.append(reading.cycle)
-        self._remember(z)
+        self._remember(z[None])
         self.ewma = charts.smoothed(self.ewma, z)
         scores = self.evidence.look()
         two_sided, change = self.panel.two_sided, self.panel.change
@@ -319,10 +318,10 @@ class Watch:
         first = len(baseline.cycles)
         self._prepare(baseline, rows[:first])
         self.cycles = list(stored["cycles"])
-        for i, row in enumerate(rows):
-            self._remember(row)
-            if i >= first:
-                self.ewma = charts.smoothed(self.ewma, row)
+        self._remember(rows)
+        for row in rows[first:]:
+            self.ewma = charts.smoothed(self.ewma, row)
+
 
 
 def _in_words(fixed: Mapping[str, int]) -> dict[str, Literal["alert", "action"]]:
