@@ -7,7 +7,8 @@ a growing stagnant zone, or clogging. At three moments of every life the outlook
 the charts, and each of its intervals is compared with the cycle in which the readings then really passed
 the limit. With 10 lives 78 % of 98 intervals held: 88 % where the packing loosens, 93 % where the bed
 clogs, and 53 % where a stagnant zone grows, since HETP then rises faster and faster and the limit comes
-sooner than a straight trend says. A life that ends before its limit counts only where the interval had ended too.
+sooner than a straight trend says. A life that ends before its limit counts only where the interval had
+ended too.
 """
 
 from __future__ import annotations

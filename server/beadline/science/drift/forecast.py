@@ -118,8 +118,8 @@ def forecast(
     when the slope differs from nothing with a probability of 95 % on its side and over at least 8 cycles, and
     explains the data clearly better than none (log likelihood 3); nothing is said beyond five times the span
     of the trend. Measured on simulated lives, the 80 % interval holds 75 to 90 % for steady wear, and about
-    65 % for wear that wanders by a quarter of a standard deviation a cycle; on physically modelled beds that wear
-    (tests/benchmarks/forecast.py) 78 %, and too late for wear that speeds up.
+    65 % for wear that wanders by a quarter of a standard deviation a cycle; on physically modelled beds
+    (tests/benchmarks/forecast.py) 78 %, where wear that speeds up comes sooner than said.
 
     Examples
     --------
