@@ -323,6 +323,5 @@ class Watch:
             self.ewma = charts.smoothed(self.ewma, row)
 
 
-
 def _in_words(fixed: Mapping[str, int]) -> dict[str, Literal["alert", "action"]]:
     return {key: "action" if level > 1 else "alert" for key, level in fixed.items()}
