@@ -178,6 +178,17 @@ def test_only_what_was_shown_is_saved_and_only_with_a_reason(life: Site):
     assert life.counts()["baselines"] == 1
 
 
+def test_the_baseline_of_an_unpacked_bed_stays(life: Site):
+    engineer = life.visitor("engineer")
+    page = show(engineer, {"baseline_cycles": "12"})
+    seal = re.search(r'name="seal" value="(\w+)"', page)
+    assert seal
+    engineer.post("/packings/1/unpack", {"reason": "Worn."})
+    form = USUAL | {"baseline_cycles": "12", "reason": "x", "do": "save", "seal": seal[1]}
+    assert "This bed was unpacked." in engineer.send(PAGE, form, 409)
+    assert 'name="baseline_cycles"' not in engineer.page(PAGE)
+
+
 def test_everybody_sees_the_versions_and_few_may_add_one(life: Site):
     page = life.visitor("viewer").page(PAGE)
     assert "Shipped defaults" in page

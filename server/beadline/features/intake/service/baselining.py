@@ -92,8 +92,10 @@ def change_baseline(
     Invalid
         If no reason is given, nothing would be changed, or the baseline can't be fixed.
     Conflict
-        If it is not what was shown.
+        If it is not what was shown, or the bed was unpacked.
     """
+    if packing.unpacked_at is not None:
+        raise Conflict("This bed was unpacked.", mend="The baseline that judged it stays as it is.")
     if not reason.strip():
         raise Invalid("The reason is missing.", where="reason", mend="Say why the baseline is changed.")
     packing_queries.lock(session, packing.id)  # no run is judged meanwhile
