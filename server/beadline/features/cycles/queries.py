@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import datetime
 from typing import Any
 
 from sqlalchemy import func, select
@@ -33,6 +34,20 @@ def elsewhere(session: Session, packing_id: int, sha256: str) -> Cycle | None:
     query = select(Cycle).join(Cycle.trace).where(Cycle.packing_id != packing_id, Trace.sha256 == sha256)
     whole = joinedload(Cycle.packing).joinedload(Packing.column)
     return session.scalars(query.where(Cycle.voided_at.is_(None)).options(whole).limit(1)).first()
+
+
+def alike(session: Session, signals_sha256: str) -> Sequence[Cycle]:
+    """Return the cycles of all packings whose signals have this hash, oldest first."""
+    query = select(Cycle).where(Cycle.signals_sha256 == signals_sha256, Cycle.voided_at.is_(None))
+    whole = joinedload(Cycle.packing).joinedload(Packing.column)
+    return session.scalars(query.options(whole, joinedload(Cycle.trace)).order_by(Cycle.id)).all()
+
+
+def starts(session: Session, packing_id: int) -> Sequence[tuple[int, datetime]]:
+    """Return number and start of each cycle of a packing, by number."""
+    query = select(Cycle.number, Cycle.started_at)
+    query = query.where(Cycle.packing_id == packing_id, Cycle.voided_at.is_(None))
+    return [(row[0], row[1]) for row in session.execute(query.order_by(Cycle.number))]
 
 
 def numbered(session: Session, packing_id: int, number: int) -> Cycle | None:

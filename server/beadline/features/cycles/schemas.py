@@ -19,9 +19,13 @@ def is_typed(cycle: Cycle) -> bool:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RunFacts:
-    """What the person or program that logs a run knows of it; what is None is filled in."""
+    """What the person or program that logs a run knows of it; what is None is filled in.
+
+    With `another_run` it is a run of its own although its signals are those of a recorded one.
+    """
 
     batch: str = ""
     started_at: datetime | None = None
     number: int | None = None
     note: str = ""
+    another_run: bool = False

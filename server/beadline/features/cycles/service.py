@@ -21,6 +21,7 @@ def add(
     packing: Packing,
     trace: Trace,
     facts: RunFacts,
+    signals_sha256: str,
     profile: dict[str, Any],
     conditions: dict[str, Any],
     came_by: CameBy,
@@ -44,6 +45,7 @@ def add(
         batch=facts.batch.strip()[:60],
         started_at=facts.started_at or at,
         trace_id=trace.id,
+        signals_sha256=signals_sha256,
         profile=profile,
         conditions=conditions,
         came_by=came_by,
@@ -56,7 +58,9 @@ def add(
     session.flush()  # results and record need its id
     batch = f"batch {cycle.batch}" if cycle.batch else "no batch given"
     said = f"Logged cycle {number} of {packing.column.name}, packing {packing.number}, {batch}"
-    after = {"trace_sha256": trace.sha256, "batch": cycle.batch, "came_by": came_by}
+    after: dict[str, Any] = {"trace_sha256": trace.sha256, "batch": cycle.batch, "came_by": came_by}
+    if facts.another_run:
+        after["another_run"] = True
     records.write(session, by=by, at=at, did="log", thing="cycle", thing_id=cycle.id, said=said, after=after)
     return cycle
 

@@ -54,6 +54,7 @@ class RunReply(BaseModel):
     condition: str | None
     drift: float | None
     alert: RaisedAlert | None
+    warnings: list[str]
     not_the_bed: list[str]
     charts: list[ChartThatSpoke]
     logged_by: str
@@ -81,8 +82,15 @@ def log_run(
     ] = "",
     number: Annotated[str, Form(description="Cycle number; the next one if empty.")] = "",
     note: Annotated[str, Form()] = "",
+    another_run: Annotated[
+        bool, Form(description="True for a run of its own although its signals are those of a recorded one.")
+    ] = False,
 ) -> RunReply:
-    """Read, analyse, judge and record a run; the same file sent twice is recorded once."""
+    """Read, analyse, judge and record a run; the same file sent twice is recorded once.
+
+    A file with the signals of a recorded run is refused with 409, code looks-recorded, unless another_run
+    is true. Warnings name what to look at, such as a run that started before the newest one.
+    """
     packing = packings.current(session, column)
     logged = intake.log_run(
         session,
@@ -94,6 +102,7 @@ def log_run(
             started_at=forms.moment(started_at, settings.zone, where="started_at"),
             number=forms.whole(number, where="number"),
             note=note,
+            another_run=another_run,
         ),
         came_by="api",
         by=logger.user,
@@ -191,6 +200,7 @@ def _reply(logged: LoggedRun, tag: str, packing_number: int, logger: Person) -> 
         cycle=cycle.number,
         started_at=cycle.started_at,
         already_recorded=logged.already,
+        warnings=list(logged.warnings),
         alert=RaisedAlert(
             id=alert.id,
             level=alert.level,

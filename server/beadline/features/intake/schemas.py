@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from beadline.features.transitions.schemas import Analysed, CurveView
-from beadline.kit.errors import Invalid
+from beadline.kit.errors import Conflict, Invalid
 from beadline.kit.looks import Kind, Lede, NumberLine
 from beadline.reading import Profile, Trace, UnreadableFile
 from beadline.science.drift import Settings, Voice
@@ -73,6 +73,14 @@ class AnalysedRun:
 
 
 @dataclass(frozen=True, slots=True)
+class LateRun:
+    """That a run started before the newest recorded one, and the free number where it fits, if any."""
+
+    sentence: str
+    free_number: int | None
+
+
+@dataclass(frozen=True, slots=True)
 class LoggedRun:
     """A run that is recorded, with its verdict.
 
@@ -88,6 +96,8 @@ class LoggedRun:
         The alert that this run raised or worsened.
     already : bool
         True when the same file was recorded before and nothing was stored now.
+    warnings : tuple of str
+        What whoever logged it should look at: a run that came late, a start that can't be.
     """
 
     cycle: Cycle
@@ -95,6 +105,7 @@ class LoggedRun:
     judgement: Judgement | None
     alert: Alert | None
     already: bool
+    warnings: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -138,6 +149,9 @@ class Seen:
     voices: tuple[Voice, ...]
     recognised: tuple[str, ...]
     started_at: str
+    late: str
+    free_number: int | None
+    looks_recorded: Conflict | None
     curves: tuple[CurveView, ...]
 
 

@@ -25,6 +25,7 @@ class Cycle(Base):
     batch: Mapped[str] = mapped_column(String(60), default="")
     started_at: Mapped[datetime]
     trace_id: Mapped[int] = mapped_column(ForeignKey("traces.id"), index=True)
+    signals_sha256: Mapped[str] = mapped_column(String(64), default="", server_default="", index=True)
     profile: Mapped[dict[str, Any]]
     conditions: Mapped[dict[str, Any]]
     came_by: Mapped[str] = mapped_column(String(20))

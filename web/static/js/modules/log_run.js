@@ -11,8 +11,7 @@ export function logRun(root) {
   const box = document.querySelector("[data-seen] [data-fragment]")
   let running = new AbortController()
   root.querySelector("[data-drop-hint]").hidden = false
-  const started = root.querySelector("[name=started_at]")
-  let filledIn = ""
+  const filled = new Map(["started_at", "number"].map((name) => [root.querySelector(`[name=${name}]`), ""]))
 
   async function look() {
     running.abort()
@@ -20,6 +19,7 @@ export function logRun(root) {
     running = new AbortController()
     const kept = { focus: document.activeElement?.id, open: box.querySelector("[data-corrections]")?.open }
     const body = new FormData(root)
+    for (const [field, told] of filled) if (told && field.value === told) body.set(field.name, "")
     box.dataset.busy = "true"
     if (!kept.open) empty(saying(`Reading ${input.files[0].name} …`))
     try {
@@ -48,15 +48,17 @@ export function logRun(root) {
     unmount(box)
     box.replaceChildren(...(whole ? [saying(whole.textContent)] : page.body.childNodes))
     mount(box, { curve })
-    fillIn(box.querySelector("[data-started-at]")?.dataset.startedAt ?? "")
+    const facts = box.querySelector("[data-started-at]")?.dataset
+    for (const [field] of filled) fillIn(field, (field.name === "number" ? facts?.number : facts?.startedAt) ?? "")
     if (open) box.querySelector("[data-corrections]")?.setAttribute("open", "")
     if (focus && box.contains(document.getElementById(focus))) document.getElementById(focus).focus()
   }
 
-  /** The file's start, unless a person wrote another. */
-  function fillIn(moment) {
-    if (started.value && started.value !== filledIn) return
-    started.value = filledIn = moment
+  /** What the file tells of its start and place, unless a person wrote otherwise. */
+  function fillIn(field, value) {
+    if (field.value && field.value !== filled.get(field)) return
+    field.value = value
+    filled.set(field, value)
   }
 
   const over = (is) => (event) => {

@@ -73,6 +73,7 @@ def look(
         "quantities": QUANTITIES,
         "columns": (),
         "seen": None,
+        "another_run": _text(form, "another_run") == "yes",
         "refusal": None,
     }
     status = 200
@@ -83,6 +84,7 @@ def look(
             file.file.read(),
             filename=file.filename or "file",
             number=forms.whole(_text(form, "number"), where="number"),
+            started=forms.moment(_text(form, "started_at"), settings.zone, where="started_at"),
             at=now,
             zone=settings.zone,
             corrections=_corrections(form),
@@ -257,6 +259,7 @@ def _facts(form: FormData, settings: Settings) -> RunFacts:
         started_at=forms.moment(_text(form, "started_at"), settings.zone, where="started_at"),
         number=forms.whole(_text(form, "number"), where="number"),
         note=_text(form, "note"),
+        another_run=_text(form, "another_run") == "yes",
     )
 
 

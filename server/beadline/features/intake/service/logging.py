@@ -15,6 +15,7 @@ from beadline.features.cycles.schemas import CameBy, RunFacts
 from beadline.features.drift import queries as drift_queries
 from beadline.features.drift import service as drift
 from beadline.features.intake.schemas import AnalysedRun, Corrections, LoggedRun
+from beadline.features.intake.service import placing
 from beadline.features.intake.service.analysis import analyse
 from beadline.features.notices import service as notices
 from beadline.features.packings import queries as packing_queries
@@ -69,7 +70,8 @@ def log_run(
     Invalid
         If the file can't be read, or holds none of the transitions of the step plan.
     Conflict
-        If the file was logged for another bed, or the cycle number is taken.
+        If the file was logged for another bed, its signals are those of a recorded run and nobody said that
+        it is another one, or the cycle number is taken.
     """
     packing_queries.lock(session, packing.id)  # runs of one bed are judged one after the other
     sha256 = hashlib.sha256(content).hexdigest()
@@ -77,34 +79,50 @@ def log_run(
     if known is not None:
         return recorded_before(session, packing, known, sha256)
     run = prepare(session, packing, content, filename=filename, corrections=corrections)
+    alike = None if facts.another_run else placing.recorded_alike(session, packing, run.trace)
+    if alike is not None:
+        raise alike
+    warning = ""
     if facts.started_at is None:
-        found, _ = started_at(session, packing, run, number=facts.number, zone=zone, at=at)
+        found, warning = started_at(session, packing, run, number=facts.number, zone=zone, at=at)
         facts = replace(facts, started_at=found)
-    return record(
+    elif facts.number is None:
+        late = placing.late(session, packing, facts.started_at, zone=zone)
+        warning = late.sentence if late else ""
+    logged = record(
         session, packing, content, run, filename=filename, facts=facts, came_by=came_by, by=by, at=at
     )
+    return replace(logged, warnings=(warning,) if warning else ())
 
 
 def started_at(
     session: Session, packing: Packing, run: AnalysedRun, *, number: int | None, zone: tzinfo, at: datetime
 ) -> tuple[datetime | None, str]:
     """Return when a file says that its run started, and a sentence if that can't be."""
-    started = run.trace.started
-    if started is None:
+    started, moment = run.trace.started, told_start(run, zone=zone)
+    if started is None or moment is None:
         return None, ""
-    moment = started.moment if started.moment.tzinfo else started.moment.replace(tzinfo=zone)
     if moment > at:
         return None, "The file's start is still to come, so it is not taken: check the skid's clock and zone."
     if moment < packing.packed_at - timedelta(days=1):
         return None, "The file's start lies before this bed was packed: check the bed, and the skid's clock."
     newest = cycle_queries.numbered(session, packing.id, cycle_queries.newest_number(session, packing.id))
     if number is None and newest is not None and moment < newest.started_at:
-        said = f"The file's start lies before that of cycle {newest.number}, the newest, so it is not taken: "
-        return None, said + "if this is an older run, give its start and its cycle number."
+        late = placing.late(session, packing, moment, zone=zone)
+        said = f"The file's start lies before that of cycle {newest.number}, the newest, so it is not taken. "
+        return None, said + (late.sentence if late else "")
     return (
         moment,
         "The file tells the day alone; the time of day is taken as 00:00." if started.day_only else "",
     )
+
+
+def told_start(run: AnalysedRun, *, zone: tzinfo) -> datetime | None:
+    """Return when a file says that its run started, whether or not that can be."""
+    if run.trace.started is None:
+        return None
+    moment = run.trace.started.moment
+    return moment if moment.tzinfo else moment.replace(tzinfo=zone)
 
 
 def record(
@@ -141,6 +159,7 @@ def record(
         packing=packing,
         trace=trace,
         facts=facts,
+        signals_sha256=placing.signals_sha256(run.trace),
         profile=run.profile.to_dict(),
         conditions=dict(run.conditions),
         came_by=came_by,

@@ -13,7 +13,8 @@ from beadline.features.cycles import queries as cycle_queries
 from beadline.features.drift import queries as drift_queries
 from beadline.features.drift import service as drift
 from beadline.features.intake.schemas import AnalysedRun, Corrections, Seen, SeenTransition
-from beadline.features.intake.service.logging import prepare, started_at
+from beadline.features.intake.service import placing
+from beadline.features.intake.service.logging import prepare, started_at, told_start
 from beadline.features.transitions import queries as transition_queries
 from beadline.features.transitions import service as transitions
 from beadline.features.transitions.schemas import Analysed, CurveView, number_line
@@ -35,6 +36,7 @@ def look(
     *,
     filename: str,
     number: int | None = None,
+    started: datetime | None = None,
     at: datetime,
     zone: tzinfo = UTC,
     corrections: Corrections | None = None,
@@ -50,11 +52,15 @@ def look(
     """
     sha256 = hashlib.sha256(content).hexdigest()
     run = prepare(session, packing, content, filename=filename, corrections=corrections)
+    known = cycle_queries.logged_from(session, packing.id, sha256)
+    moment = started or told_start(run, zone=zone)
+    asks = moment is not None and number is None and known is None
+    late = placing.late(session, packing, moment, zone=zone) if moment is not None and asks else None
+    number = late.free_number if late else number
     wanted = cycle_queries.newest_number(session, packing.id) + 1 if number is None else number
     judgement, headline = drift.foresee(session, packing, _reading(wanted, run)) or (None, "")
     verdict = judgement.verdict if judgement else _without_charts(run)
     standing = drift_queries.bed_state(session, packing.id)
-    known = cycle_queries.logged_from(session, packing.id, sha256)
     lede = (
         looks.Lede(
             f"Recorded already, as cycle {known.number}.", "Recording it again changes nothing.", "void"
@@ -83,6 +89,9 @@ def look(
         voices=science.voices(science.spoke(judgement)) if judgement else (),
         recognised=tuple(filter(None, (*_in_short(run.trace), *run.notes, unsure_start))),
         started_at=f"{began.astimezone(zone):%Y-%m-%dT%H:%M}" if began else "",
+        late=late.sentence if late else "",
+        free_number=late.free_number if late else None,
+        looks_recorded=None if known else placing.recorded_alike(session, packing, run.trace),
         curves=_curves(session, packing, run),
     )
     return seen, run.profile
