@@ -1,12 +1,12 @@
 """A cycle knows the hash of its signals, so that the same run is known again in another file.
 
-Revision: cycles_know_their_signals, after baselines_can_be_signed.
+Revision: cycles_know_their_signals, after campaigns_are_reviewed.
 """
 
 from alembic import op
 
 revision = "cycles_know_their_signals"
-down_revision = "baselines_can_be_signed"
+down_revision = "campaigns_are_reviewed"
 branch_labels = None
 depends_on = None
 

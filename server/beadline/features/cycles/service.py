@@ -21,12 +21,12 @@ def add(
     packing: Packing,
     trace: Trace,
     facts: RunFacts,
-    signals_sha256: str,
     profile: dict[str, Any],
     conditions: dict[str, Any],
     came_by: CameBy,
     by: User,
     at: datetime,
+    signals_sha256: str = "",
 ) -> Cycle:
     """Record a run of a bed.
 
