@@ -1,12 +1,12 @@
 """A cycle knows the hash of its signals, so that the same run is known again in another file.
 
-Revision: cycles_know_their_signals, after campaigns_are_reviewed.
+Revision: cycles_know_their_signals, after packings_know_their_pool.
 """
 
 from alembic import op
 
 revision = "cycles_know_their_signals"
-down_revision = "campaigns_are_reviewed"
+down_revision = "packings_know_their_pool"
 branch_labels = None
 depends_on = None
 
