@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date, datetime
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Depends, Request, Response
 from fastapi.responses import RedirectResponse
@@ -132,10 +132,26 @@ def _form(request: Request, session: Session, posted: Mapping[str, Any], refusal
     return templates.render(request, "campaign_reviews/new_review.html", context, status=status)
 
 
+@router.get("/campaign-reviews/{review_id}.pdf")
+def report(
+    session: ReadSession,
+    viewer: Viewer,
+    settings: SiteSettings,
+    now: Now,
+    review_id: int,
+    paper: Literal["a4", "letter"] = "a4",
+) -> Response:
+    """Send a review as PDF."""
+    review = reviews.get(session, review_id)
+    made = reviews.report(review, sheet=paper, zone=settings.zone, demo=settings.demo, at=now)
+    headers = {"Content-Disposition": f'inline; filename="campaign-review-{review_id}.pdf"'}
+    return Response(made, media_type="application/pdf", headers=headers | {"Cache-Control": "no-store"})
+
+
 @router.get("/campaign-reviews/{review_id}")
 def review_page(request: Request, session: ReadSession, viewer: Viewer, review_id: int) -> Response:
     """Show one review: will it last?"""
-    return _page(request, reviews.get(session, review_id), {}, None)
+    return _page(request, session, reviews.get(session, review_id), {}, None)
 
 
 @router.post("/campaign-reviews/{review_id}/decision", dependencies=[OurForm])
@@ -151,7 +167,7 @@ def decide(
             given = {name: posted.get(name, "") for name in ("decision", "reason")}
             reviews.decide(session, review, **given, by=reviewer.user, at=now)
     except Refusal as refusal:
-        return _page(request, reviews.get(session, review_id), posted, refusal)
+        return _page(request, session, reviews.get(session, review_id), posted, refusal)
     return RedirectResponse(f"/campaign-reviews/{review_id}", status_code=303)
 
 
@@ -167,7 +183,7 @@ def approve(
             _need(fits)
             reviews.approve(session, review, by=approver.user, at=now)
     except Refusal as refusal:
-        return _page(request, reviews.get(session, review_id), posted, refusal)
+        return _page(request, session, reviews.get(session, review_id), posted, refusal)
     return RedirectResponse(f"/campaign-reviews/{review_id}", status_code=303)
 
 
@@ -186,7 +202,11 @@ def _need(fits: bool) -> None:  # noqa: FBT001
 
 
 def _page(
-    request: Request, review: CampaignReview, posted: Mapping[str, str], refusal: Refusal | None
+    request: Request,
+    session: Session,
+    review: CampaignReview,
+    posted: Mapping[str, str],
+    refusal: Refusal | None,
 ) -> Response:
     forecasts = review.content["forecasts"]
     context = {
@@ -195,6 +215,7 @@ def _page(
         "plan": review.content["plan"],
         "forecasts": forecasts,
         "checks": [check | {"kind": KIND_OF[check["verdict"]]} for check in review.content["checks"]],
+        "came": reviews.came(session, review),
         "left_out": review.content["left_out"],
         "rules": review.content["proposal"]["rules"],
         "kinds": KIND_OF_DECISION,

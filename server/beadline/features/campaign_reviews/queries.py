@@ -17,6 +17,7 @@ def by_id(session: Session, review_id: int) -> CampaignReview | None:
         query.options(
             undefer(CampaignReview.content),
             joinedload(CampaignReview.packing).joinedload(Packing.column),
+            joinedload(CampaignReview.packing).joinedload(Packing.step_plan),
             joinedload(CampaignReview.made_by),
             selectinload(CampaignReview.signatures),
         )

@@ -1,6 +1,19 @@
 """Review a bed before a campaign: forecast, checks, a proposal, and the signatures of people."""
 
+from beadline.features.campaign_reviews.service.coming import came
+from beadline.features.campaign_reviews.service.report import report
 from beadline.features.campaign_reviews.service.reviewing import get, get_to_sign, listed, start
 from beadline.features.campaign_reviews.service.signing import approve, content_sha256, decide, signatures
 
-__all__ = ["approve", "content_sha256", "decide", "get", "get_to_sign", "listed", "signatures", "start"]
+__all__ = [
+    "approve",
+    "came",
+    "content_sha256",
+    "decide",
+    "get",
+    "get_to_sign",
+    "listed",
+    "report",
+    "signatures",
+    "start",
+]

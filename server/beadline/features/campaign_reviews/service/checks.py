@@ -207,7 +207,7 @@ def storage(facts: Facts) -> Check:
     if facts.last_run_at is None:
         return Check("storage", "not known", "No run has been logged, so nobody can say how long it rested.")
     days, allowed = (facts.plan.starts_on - facts.last_run_at.date()).days, facts.policy.storage_days
-    said = f"The bed will have rested {max(days, 0)} days at the start; the site allows {allowed}."
+    said = f"Days since the last run at the start: {max(days, 0)}; the site allows {allowed}."
     if days > 2 * allowed:
         return Check("storage", "stop", said)
     return Check("storage", "caution" if days > allowed else "ok", said)
