@@ -69,6 +69,7 @@ def new_page(
     bed = next((p for p in packings.in_use(session) if str(p.id) == packing), None)
     if bed is not None:
         form |= {"product": bed.step_plan.product, "pool_tank_l": bed.pool_tank_l or ""}
+        form["pool_volume_l"] = bed.pool_volume_l or ""
     return _form(request, session, form, None)
 
 

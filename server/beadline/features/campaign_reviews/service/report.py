@@ -117,6 +117,12 @@ def _panel(axes: Axes, one: dict[str, Any]) -> None:
         for limit, above in zip(one[which], (which == "alert", which == "action"), strict=True):
             if limit is not None:
                 axes.axhline(limit, color=INK, lw=0.7, ls=dash)
-                place = {"xytext": (0, 1.5 if above else -1.5), "textcoords": "offset points"}
-                beside = {"xycoords": ("axes fraction", "data"), "va": "bottom" if above else "top"}
-                axes.annotate(which, (1.01, limit), fontsize=6.5, **place, **beside)
+                axes.annotate(
+                    which,
+                    (1.01, limit),
+                    xycoords=("axes fraction", "data"),
+                    xytext=(0, 1.5 if above else -1.5),
+                    textcoords="offset points",
+                    va="bottom" if above else "top",
+                    fontsize=6.5,
+                )
