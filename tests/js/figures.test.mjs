@@ -14,6 +14,16 @@ const trend = (key, more = {}) => ({
 const bed = { trends: [trend("hetp"), trend("asymmetry"), trend("mean")], events: [{ cycle: 3, label: "Repacked" }], cycles: [1, 2, 3, 4] }
 const draw = (more = {}) => trendFigure(bed, { theme, shown: ["hetp", "mean"], selected: 2, ...more })
 
+test("on a phone, labels of limits that lie close together do not lie on one another", () => {
+  const close = { ...bed, trends: [trend("hetp", { value: [1, 2, 9, null], alert: [1.8, 1.9], action: [1.7, 2] })] }
+  const { layout } = trendFigure(close, { theme, shown: ["hetp"], selected: null, narrow: true })
+  const [low, high] = layout.yaxis.range
+  const labels = layout.annotations.filter(({ text }) => /^(alert|action) /.test(text))
+  const heights = labels.map(({ y, yshift }) => ((y - low) / (high - low)) * 138 + yshift).sort((a, b) => a - b)
+  assert.equal(heights.length, 4)
+  heights.slice(1).forEach((height, i) => assert.ok(height - heights[i] >= 13.9, `${heights}`))
+})
+
 test("only what is chosen gets a panel, and panels do not overlap", () => {
   const { layout } = draw()
   assert.deepEqual(Object.keys(layout).filter((key) => key.startsWith("yaxis")), ["yaxis", "yaxis2"])

@@ -102,15 +102,13 @@ function addLimits(layout, trend, { theme, axis, range, narrow }) {
     ...trend.by_procedure.alert.map((at) => ({ at, word: "alert by procedure", color: theme.watch, dash: "dashdot" })),
   ].filter(({ at }) => at !== null)
   const pixels = (at) => ((at - range[0]) / (range[1] - range[0])) * PANEL
-  const places = spread(lines.map(({ at }) => pixels(at)), 14)
+  const besides = ({ at, word }) => ((at > (range[0] + range[1]) / 2) === word.startsWith("action") ? 8 : -8)
+  const places = spread(lines.map((line) => pixels(line.at) + (narrow ? besides(line) : 0)), 14)
   lines.forEach(({ at, word, color, dash }, i) => {
     layout.shapes.push({ ...across, type: "line", y0: at, y1: at, line: { color, width: 1.3, dash } })
-    const beside = { x: 1, xshift: 7, yanchor: "middle", yshift: places[i] - pixels(at) }
-    const outside = (at > (range[0] + range[1]) / 2) === word.startsWith("action")
-    const upon = { x: 0, xshift: 2, yanchor: outside ? "bottom" : "top" }
     layout.annotations.push({
       text: `${word} ${written(at, trend.digits)}`, xref: "paper", xanchor: "left", yref: axis, y: at, showarrow: false,
-      font: { size: 11.5, color }, ...(narrow ? upon : beside),
+      font: { size: 11.5, color }, yanchor: "middle", yshift: places[i] - pixels(at), ...(narrow ? { x: 0, xshift: 2 } : { x: 1, xshift: 7 }),
     })
   })
 }
