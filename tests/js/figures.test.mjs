@@ -24,6 +24,13 @@ test("on a phone, labels of limits that lie close together do not lie on one ano
   heights.slice(1).forEach((height, i) => assert.ok(height - heights[i] >= 13.9, `${heights}`))
 })
 
+test("on a phone, an upper action limit is named above its line and its alert limit below, wherever they lie", () => {
+  const high = { ...bed, trends: [trend("hetp", { value: [1, 2, 30, null], alert: [null, 4], action: [null, 5] })] }
+  const { layout } = trendFigure(high, { theme, shown: ["hetp"], selected: null, narrow: true })
+  const shift = (word) => layout.annotations.find(({ text }) => text.startsWith(word)).yshift
+  assert.ok(shift("action") > 0 && shift("alert") < 0)
+})
+
 test("only what is chosen gets a panel, and panels do not overlap", () => {
   const { layout } = draw()
   assert.deepEqual(Object.keys(layout).filter((key) => key.startsWith("yaxis")), ["yaxis", "yaxis2"])

@@ -96,13 +96,13 @@ function addLimits(layout, trend, { theme, axis, range, narrow }) {
   const across = { xref: "x", x0, x1, yref: axis, layer: "between" }
   if (trend.band) layout.shapes.push({ ...across, type: "rect", y0: trend.band[0], y1: trend.band[1], fillcolor: theme.band, line: { width: 0 } })
   const lines = [
-    ...trend.action.map((at) => ({ at, word: "action", color: theme.act, dash: "solid" })),
-    ...trend.alert.map((at) => ({ at, word: "alert", color: theme.watch, dash: "dash" })),
-    ...trend.by_procedure.action.map((at) => ({ at, word: "action by procedure", color: theme.act, dash: "longdashdot" })),
-    ...trend.by_procedure.alert.map((at) => ({ at, word: "alert by procedure", color: theme.watch, dash: "dashdot" })),
+    ...trend.action.map((at, end) => ({ at, end, word: "action", color: theme.act, dash: "solid" })),
+    ...trend.alert.map((at, end) => ({ at, end, word: "alert", color: theme.watch, dash: "dash" })),
+    ...trend.by_procedure.action.map((at, end) => ({ at, end, word: "action by procedure", color: theme.act, dash: "longdashdot" })),
+    ...trend.by_procedure.alert.map((at, end) => ({ at, end, word: "alert by procedure", color: theme.watch, dash: "dashdot" })),
   ].filter(({ at }) => at !== null)
   const pixels = (at) => ((at - range[0]) / (range[1] - range[0])) * PANEL
-  const besides = ({ at, word }) => ((at > (range[0] + range[1]) / 2) === word.startsWith("action") ? 8 : -8)
+  const besides = ({ end, word }) => ((end === 1) === word.startsWith("action") ? 8 : -8) // away from the other limit
   const places = spread(lines.map((line) => pixels(line.at) + (narrow ? besides(line) : 0)), 14)
   lines.forEach(({ at, word, color, dash }, i) => {
     layout.shapes.push({ ...across, type: "line", y0: at, y1: at, line: { color, width: 1.3, dash } })
