@@ -51,7 +51,8 @@ def test_a_standing_alert_is_named_with_its_bed(life: Site):
     ]
     raised = next(reply["alert"] for reply in replies if reply["alert"])
     bed = next(bed for bed in read(life, "/api/v1/columns")["columns"] if bed["column"] == TAG)
-    assert bed["alert"]["id"] == raised["id"]
+    assert bed["alert"]["id"] == raised["id"] == replies[-1]["open_alert"]["id"]
+    assert replies[0]["open_alert"] is None
     assert bed["condition"] in ("drifting", "degraded", "not qualified")
 
 
@@ -97,6 +98,17 @@ def test_excluded_and_voided_cycles_are_marked_and_pages_hold_a_hundred(life: Si
     assert not cycles[2]["excluded"] and not cycles[2]["voided"]
     assert read(life, f"{ADDRESS}?page=2")["cycles"] == []
     assert read(life, f"{ADDRESS}/2")["void_reason"] == "Wrong column."
+
+
+def test_the_reply_to_a_run_tells_the_doubts_that_are_stored(life: Site):
+    file = builders.make_cycle_file(PLOVER, HEALTHY + 1)
+    reply = life.post_run(file, credentials=bearer(life.token("operator"))).json()
+    stored = [
+        f"{one['name']}: {doubt['sentence']}"
+        for one in read(life, f"{ADDRESS}/{HEALTHY + 1}")["transitions"]
+        for doubt in one["doubts"]
+    ]
+    assert reply["doubts"] == stored
 
 
 def test_one_cycle_tells_its_doubts_and_why_numbers_are_withheld(life: Site):

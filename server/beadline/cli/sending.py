@@ -104,6 +104,10 @@ def told(reply: dict[str, Any]) -> str:
     drift = "" if reply["drift"] is None else f", drift {reply['drift']:g} sd"
     lines = [f"Recorded {run}: {reply['verdict']}. The bed: {reply['condition']}{drift}."]
     lines += [f"Not the bed: {sentence}" for sentence in reply["not_the_bed"]]
+    lines += [f"Doubt: {sentence}" for sentence in reply.get("doubts", ())]
+    still_open = reply.get("open_alert")
+    if still_open and not reply["alert"]:
+        lines.append(f"Still open, {still_open['level']} {still_open['id']}: {still_open['headline']}")
     if reply["alert"]:
         lines.append(
             f"{reply['alert']['level'].upper()} {reply['alert']['id']}: {reply['alert']['headline']}"

@@ -8,13 +8,16 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Depends, File, Form, Response, UploadFile
 from pydantic import BaseModel, ConfigDict, Field
 
-from beadline.boundary.deps import Now, Person, SiteSettings, WriteSession, allowed
+from beadline.boundary.deps import Now, Person, Session, SiteSettings, WriteSession, allowed
+from beadline.features.alerts import service as alerts
 from beadline.features.cycles.schemas import RunFacts
 from beadline.features.drift import service as drift
 from beadline.features.intake import service as intake
 from beadline.features.intake.schemas import LoggedRun, TypedValues
 from beadline.features.packings import service as packings
+from beadline.features.transitions import service as transitions
 from beadline.kit import forms
+from beadline.store.tables import Packing
 
 router = APIRouter(prefix="/api/v1", tags=["runs"])
 Logger = Annotated[Person, Depends(allowed("log a run"))]
@@ -30,6 +33,14 @@ class RaisedAlert(BaseModel):
     headline: str
     sentence: str
     address: str
+
+
+class OpenAlert(BaseModel):
+    """The newest alert of the bed that is not closed, whether this run raised it or an older one."""
+
+    id: int
+    level: str
+    headline: str
 
 
 class ChartThatSpoke(BaseModel):
@@ -54,6 +65,8 @@ class RunReply(BaseModel):
     condition: str | None
     drift: float | None
     alert: RaisedAlert | None
+    open_alert: OpenAlert | None
+    doubts: list[str]
     warnings: list[str]
     not_the_bed: list[str]
     charts: list[ChartThatSpoke]
@@ -111,8 +124,7 @@ def log_run(
     )
     if logged.already:
         response.status_code = 200
-    tag = packing.column.asset_tag
-    return _reply(logged, tag, packing.number, logger)
+    return _reply(session, logged, packing, logger)
 
 
 class TypedRun(BaseModel):
@@ -169,10 +181,11 @@ def log_typed(
     )
     if logged.already:
         response.status_code = 200
-    return _reply(logged, packing.column.asset_tag, packing.number, logger)
+    return _reply(session, logged, packing, logger)
 
 
-def _reply(logged: LoggedRun, tag: str, packing_number: int, logger: Person) -> RunReply:
+def _reply(session: Session, logged: LoggedRun, packing: Packing, logger: Person) -> RunReply:
+    tag, still_open = packing.column.asset_tag, alerts.newest_open(session, packing.id)
     cycle, judgement, alert = logged.cycle, logged.judgement, logged.alert
     told: dict[str, Any] = {
         "verdict": None,
@@ -196,7 +209,11 @@ def _reply(logged: LoggedRun, tag: str, packing_number: int, logger: Person) -> 
         }
     return RunReply(
         column=tag,
-        packing=packing_number,
+        packing=packing.number,
+        open_alert=OpenAlert(id=still_open.id, level=still_open.level, headline=still_open.headline)
+        if still_open
+        else None,
+        doubts=list(transitions.doubts_of(session, logged.cycle)),
         cycle=cycle.number,
         started_at=cycle.started_at,
         already_recorded=logged.already,

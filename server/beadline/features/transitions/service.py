@@ -213,6 +213,12 @@ def _row(cycle: Cycle, position: int, one: Analysed, at: datetime) -> Transition
     )
 
 
+def doubts_of(session: Session, cycle: Cycle) -> tuple[str, ...]:
+    """Return what was seen in a cycle's trace that weakens its results."""
+    rows = queries.of_cycles(session, [cycle.id])
+    return tuple(f"{row.name}: {doubt['sentence']}" for row in rows for doubt in row.doubts)
+
+
 def estimates_of(row: Transition) -> dict[str, Estimate]:
     """Return the stored estimates of a result."""
     return {name: Estimate(value, u) for name, (value, u) in row.estimates.items()}

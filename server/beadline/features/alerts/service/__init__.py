@@ -3,7 +3,16 @@
 from beadline.features.alerts.service.evidence import evidence_of
 from beadline.features.alerts.service.following import follow
 from beadline.features.alerts.service.handling import acknowledge, close, remark, shelve
-from beadline.features.alerts.service.listing import counts, get, listed, of_bed, standing, told_at, waiting
+from beadline.features.alerts.service.listing import (
+    counts,
+    get,
+    listed,
+    newest_open,
+    of_bed,
+    standing,
+    told_at,
+    waiting,
+)
 from beadline.features.alerts.service.matching import matched
 
 __all__ = [
@@ -15,6 +24,7 @@ __all__ = [
     "get",
     "listed",
     "matched",
+    "newest_open",
     "of_bed",
     "remark",
     "shelve",

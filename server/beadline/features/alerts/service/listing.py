@@ -38,6 +38,11 @@ def standing(alert: Alert, at: datetime) -> str:
     return "raised" if over else alert.status
 
 
+def newest_open(session: Session, packing_id: int) -> Alert | None:
+    """Return the newest alert of a bed that is not closed."""
+    return queries.open_of_packings(session, [packing_id]).get(packing_id)
+
+
 def waiting(session: Session, at: datetime) -> int:
     """Return how many alerts wait to be acknowledged, those back from the shelf among them."""
     return queries.count_waiting(session, at)
