@@ -49,8 +49,8 @@ def test_fingers_get_44_px(browser: Browser, site: Site) -> None:
 def test_every_bead_shape_differs_without_colour(page: Page) -> None:
     sign_in(page)
     shapes = page.locator(".legend .bead").evaluate_all("all => all.map((bead) => bead.innerHTML)")
-    assert len(shapes) == 4
-    assert len(set(shapes)) == 4
+    assert len(shapes) == 5
+    assert len(set(shapes)) == 5
 
 
 def test_appearance_is_kept_for_the_next_page(page: Page) -> None:

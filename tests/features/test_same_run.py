@@ -119,8 +119,8 @@ def test_a_crash_between_analysis_and_commit_leaves_nothing(site: Site):
     site.post_run(FILE, credentials=credentials)
     stored = site.counts()
     site.app.dependency_overrides[deps._unit_of_work] = broken_unit_of_work
-    with pytest.raises(PowerCut):
-        site.post_run(NEXT, credentials=credentials)
+    cut = site.post_run(NEXT, credentials=credentials)
+    assert (cut.status_code, cut.headers["content-type"]) == (500, "application/problem+json")
     assert site.counts() == stored
     with Session(site.engine) as session:
         assert records.verify(session) is None
