@@ -148,6 +148,25 @@ class PoolView:
 
 
 @dataclass(frozen=True, slots=True)
+class PressureLine:
+    """What is left up to one limit; negative when it is passed."""
+
+    name: str
+    limit_bar: float
+    left_bar: float
+    share: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PressureView:
+    """How close a cycle's pressure comes to its limits."""
+
+    sentence: str
+    kind: Kind
+    lines: tuple[PressureLine, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Excluded:
     """That a cycle was left out of the statistics."""
 
@@ -177,6 +196,7 @@ class CycleView:
     curves: tuple[CurveView, ...]
     workings: tuple[tuple[str, str], ...]
     pool: PoolView | None
+    pressure: PressureView | None
     doubts: tuple[str, ...]
     not_the_bed: tuple[str, ...]
     voices: tuple[Voice, ...]

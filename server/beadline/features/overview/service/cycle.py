@@ -14,6 +14,7 @@ from beadline.features.cycles.schemas import is_typed
 from beadline.features.drift import service as drift
 from beadline.features.overview.schemas import CycleView, Excluded
 from beadline.features.overview.service.pool import pool_view
+from beadline.features.overview.service.pressure import pressure_view
 from beadline.features.overview.service.story import Story, metric_of
 from beadline.features.overview.service.trends import FURTHER, LEADING, OF_THE_CYCLE
 from beadline.features.transitions import queries as transition_queries
@@ -68,6 +69,7 @@ def cycle_view(session: Session, story: Story, number: int, *, transition: str |
             (row.name, working_href(story, cycle.number, row.name)) for row in rows if not is_typed(cycle)
         ),
         pool=pool_view(story.packing, own[official], around.get(official, ())) if official in own else None,
+        pressure=pressure_view(story.packing, cycle),
         curves=tuple(_curve(own[row.name], around.get(row.name, ())) for row in rows if row.name in own),
         doubts=tuple(f"{row.name}: {doubt['sentence']}" for row in rows for doubt in row.doubts),
         voices=voices(drift.spoken(judgement)),
