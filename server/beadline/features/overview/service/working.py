@@ -187,7 +187,7 @@ def _chart(row: Transition, signal: tuple[Floats, Floats] | None, unit: str) -> 
         "levels": [[values[name], level] for name, level in LEVELS.items() if name in values],
         "mean": values.get("mean_cv"),
         "apex": [working["apex_cv"], working["apex_slope_per_cv"]] if "apex_cv" in working else None,
-        "rulers": _rulers(working),
+        "rulers": _rulers(working, row.settings.get("asymmetry_level", 0.1)),
     }
 
 
@@ -202,11 +202,11 @@ def _plateaus(working: Mapping[str, Any], window: tuple[float, float] | None) ->
     return lines
 
 
-def _rulers(working: Mapping[str, Any]) -> Sequence[dict[str, Any]]:
+def _rulers(working: Mapping[str, Any], level: float) -> Sequence[dict[str, Any]]:
     if not {"apex_cv", "front_a_cv", "back_b_cv"} <= set(working):
         return []
-    apex, tenth = working["apex_cv"], 0.1 * working["apex_slope_per_cv"]
+    apex, height = working["apex_cv"], level * working["apex_slope_per_cv"]
     return [
-        {"name": "a", "line": [working["front_a_cv"], tenth, apex, tenth]},
-        {"name": "b", "line": [apex, tenth, working["back_b_cv"], tenth]},
+        {"name": "a", "line": [working["front_a_cv"], height, apex, height]},
+        {"name": "b", "line": [apex, height, working["back_b_cv"], height]},
     ]

@@ -1,0 +1,45 @@
+"""Watch beds: versions of the settings, readings, judgements and how each bed stands."""
+
+from beadline.features.drift.service.experience import experience
+from beadline.features.drift.service.judging import (
+    foresee,
+    judge,
+    rehearse,
+    replay,
+    spoken,
+)
+from beadline.features.drift.service.readings import (
+    reading_of,
+    stored_reading,
+)
+from beadline.features.drift.service.standing import (
+    bands,
+    baseline_cycles,
+    condition_of,
+    verdict_of,
+)
+from beadline.features.drift.service.versions import (
+    add_version,
+    baseline_of,
+    content_sha256,
+    signature,
+)
+
+__all__ = [
+    "add_version",
+    "bands",
+    "baseline_cycles",
+    "baseline_of",
+    "condition_of",
+    "content_sha256",
+    "experience",
+    "foresee",
+    "judge",
+    "reading_of",
+    "rehearse",
+    "replay",
+    "signature",
+    "spoken",
+    "stored_reading",
+    "verdict_of",
+]

@@ -1,0 +1,49 @@
+"""What sister beds have shown, for a bed that is young."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from sqlalchemy.orm import Session
+
+from beadline.features.drift import queries
+from beadline.features.drift.service.readings import estimates_by_name, reading_of
+from beadline.features.drift.service.standing import baseline_cycles
+from beadline.science import drift as science
+from beadline.science.drift.fleet import LEAST_BEDS
+from beadline.store.tables import Cycle, Packing, Transition
+
+MOST_SISTERS = 12
+
+
+def experience(session: Session, packing: Packing, settings: science.Settings) -> science.Prior | None:
+    """Return what other beds of the same resin and step plan have shown in their baselines.
+
+    None while fewer than three of them have a complete one: their spread can't be told then.
+    """
+    beds, names = [], []
+    for sister, standing in queries.sisters(session, packing, most=MOST_SISTERS):
+        rows: dict[Cycle, list[Transition]] = {}
+        for cycle, row in queries.results(session, sister.id, numbers=baseline_cycles(standing)):
+            rows.setdefault(cycle, []).append(row)
+        if rows:
+            beds.append(
+                [reading_of(c.number, estimates_by_name(r), {}, c.conditions) for c, r in rows.items()]
+            )
+            names.append(f"{sister.column.name}, packing {sister.number}")
+    if len(beds) < LEAST_BEDS:
+        return None
+    return replace(science.pool(beds, settings), sisters=tuple(names))
+
+
+def prior_of(session: Session, packing: Packing, settings: science.Settings) -> science.Prior | None:
+    """Return the experience that a bed is judged with: taken at its first cycle, anew with new settings.
+
+    In between it stays, whatever sister beds go through, so that a life judged anew is judged alike.
+    """
+    standing = queries.bed_state_to_go_on(session, packing.id)
+    if standing is not None and standing.state:
+        plain = standing.state["prior"]
+        if science.Settings.from_dict(standing.state["settings"]) == settings:
+            return science.Prior.from_dict(plain) if plain else None
+    return experience(session, packing, settings) if settings.use_fleet else None
