@@ -19,6 +19,7 @@ from beadline.features.drift import service as drift
 from beadline.features.intake import service as intake
 from beadline.features.packings import service as packings
 from beadline.kit import clock
+from beadline.science import drift as science
 from beadline.store.tables import BedState, Cycle, Judgement, Packing, Transition, User
 
 NAMES = ("Knot", "Ruff", "Stint")
@@ -126,7 +127,7 @@ def test_beds_of_another_step_plan_or_without_a_baseline_are_no_sisters(life: Si
         add_sister(session, NAMES[2], seed=3, cycles=9)
     with life.writing() as session:
         dotterel = packings.get(session, 2)
-        settings = drift.science.Settings()
+        settings = science.Settings()
         assert drift.experience(session, dotterel, settings) is None, "its step plan is another"
         dotterel.step_plan_id = 1
         session.flush()
@@ -156,7 +157,7 @@ def test_new_settings_take_it_anew_and_can_do_without(plant: Site):
         with plant.writing() as session:
             engineer, bed = engineer_of(session), packings.get(session, 2)
             present = drift.baseline_of(session, bed, by=engineer, at=clock.now())
-            settings = replace(drift.science.Settings.from_dict(present.settings), use_fleet=use_fleet)
+            settings = replace(science.Settings.from_dict(present.settings), use_fleet=use_fleet)
             session.add(
                 copied(present, version=present.version + 1, settings=settings.to_dict(), reason="Tried.")
             )

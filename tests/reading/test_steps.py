@@ -134,6 +134,15 @@ def test_pressure_drop_is_a_difference_where_both_are_there():
     assert reading.cycle_conditions(trace, [(1e-5, 5e-5)]).pressure_drop_pa.value == pytest.approx(1.8e5)
 
 
+def test_the_inlet_pressure_is_the_highest_that_lasts():
+    rows = [[str(i), "2.6" if 40 <= i < 60 else "9.9" if i == 5 else "1.5"] for i in range(100)]
+    header = [["Volume (mL)", "Pressure before column (bar)"]]
+    trace = reading.read(skids.table(rows, header=header).encode(), filename="run.csv")
+    assert reading.cycle_conditions(trace, [(1e-5, 3e-5)]).inlet_pressure_pa.value == pytest.approx(2.6e5)
+    drop_alone = read_rows(["Delta P (kPa)"], ["150"])
+    assert reading.cycle_conditions(drop_alone, [(1e-5, 3e-5)]).inlet_pressure_pa is None
+
+
 def test_a_recorded_pressure_difference_goes_first():
     trace = read_rows(["Pressure before column (bar)", "Delta P (kPa)"], ["3.0", "150"])
     assert reading.cycle_conditions(trace, [(1e-5, 5e-5)]).pressure_drop_pa.value == pytest.approx(1.5e5)

@@ -24,12 +24,15 @@ class Conditions:
         [m^3/s], [Pa], [K].
     notes : tuple of str
         Where each is from.
+    inlet_pressure_pa : Estimate or None
+        Pressure before the column where it was highest, over the whole run [Pa].
     """
 
     flow_m3_s: Estimate | None
     pressure_drop_pa: Estimate | None
     temperature_k: Estimate | None
     notes: tuple[str, ...] = ()
+    inlet_pressure_pa: Estimate | None = None
 
 
 def cycle_conditions(trace: Trace, windows: Sequence[FoundTransition | Window]) -> Conditions:
@@ -49,9 +52,8 @@ def cycle_conditions(trace: Trace, windows: Sequence[FoundTransition | Window]) 
     spans = [_span(window) for window in windows]
     notes: list[str] = []
     flow = _median(signal_of(trace, "flow"), spans) or _flow_of_clock(trace, spans, notes)
-    return Conditions(
-        flow, _drop(trace, spans, notes), _median(signal_of(trace, "temperature"), spans), tuple(notes)
-    )
+    drop, temperature = _drop(trace, spans, notes), _median(signal_of(trace, "temperature"), spans)
+    return Conditions(flow, drop, temperature, tuple(notes), _highest_inlet(trace))
 
 
 def _span(window: FoundTransition | Window) -> Window:
@@ -82,6 +84,16 @@ def _estimate(values: Floats) -> Estimate | None:
     power = float(free @ free)
     tie = float(np.clip(free[1:] @ free[:-1] / power, 0.0, 0.99)) if power > 0 else 0.0
     return Estimate(middle, 1.253 * spread / float(np.sqrt(max(1.0, len(known) * (1 - tie) / (1 + tie)))))
+
+
+def _highest_inlet(trace: Trace) -> Estimate | None:
+    """Return the median of the highest twentieth of the pressure before the column, past a lone spike."""
+    pressures = (signal for signal in trace.signals if signal.quantity == "pressure")
+    values = next((signal.values for signal in pressures if signal.role == "pre"), None)
+    if values is None or not np.isfinite(values).any():
+        return None
+    known = np.sort(values[np.isfinite(values)])
+    return _estimate(known[-max(len(known) // 20, 1) :])
 
 
 def _flow_of_clock(trace: Trace, spans: Sequence[Window], notes: list[str]) -> Estimate | None:

@@ -173,7 +173,7 @@ def pressure(facts: Facts) -> Check:
         said = " ".join(doubt.sentence for doubt in facts.margins.doubts)
         return Check("pressure", "stop" if passed else "caution", said)
     least = max(facts.margins.margins, key=lambda margin: margin.share)
-    said = f"{words.number(least.acting_pa / 1e5, 3)} bar at reference conditions, {least.share:.0%} of the"
+    said = f"{words.number(least.acting_pa / 1e5, 3)} bar as run, {least.share:.0%} of the"
     return Check("pressure", "ok", f"{said} {least.name}, the nearest limit.".replace("%", " %"))
 
 

@@ -186,19 +186,27 @@ def beyond(value: float, limits: Pair) -> bool:
 
 
 def _margins(packing: Packing, cycles: Sequence[Cycle]) -> hydraulics.Margins | None:
-    """Margins at the median of the newest pressure drops; the drop stands for the inlet's pressure."""
-    pairs = [cycle.conditions.get("pressure_drop_pa") for cycle in cycles]
-    newest = [pair[0] for pair in pairs if pair is not None and pair[0] >= 0][-NEWEST:]
-    if not newest:
+    """Margins at the medians of the newest drops as run and highest inlet pressures.
+
+    A bed without pressure before the column is judged by the drop, which is lower.
+    """
+    drop_pa = _newest(cycles, "pressure_drop_as_run_pa") or _newest(cycles, "pressure_drop_pa")
+    if drop_pa is None:
         return None
-    drop_pa = float(np.median(newest))
+    inlet_pa = max(_newest(cycles, "inlet_pressure_pa") or 0.0, drop_pa)
     return hydraulics.margins(
-        inlet_pressure_pa=drop_pa,
+        inlet_pressure_pa=inlet_pa,
         pressure_drop_pa=drop_pa,
         packing_pressure_pa=_pa(packing.packing_pressure_kpa),
         resin_limit_pa=_pa(packing.lot.resin.pressure_limit_kpa),
         hardware_rating_pa=_pa(packing.column.pressure_rating_kpa),
     )
+
+
+def _newest(cycles: Sequence[Cycle], name: str) -> float | None:
+    pairs = [cycle.conditions.get(name) for cycle in cycles]
+    newest = [pair[0] for pair in pairs if pair is not None and pair[0] >= 0][-NEWEST:]
+    return float(np.median(newest)) if newest else None
 
 
 def _pa(kpa: float | None) -> float | None:

@@ -13,6 +13,7 @@ from beadline.features.drift.service.readings import (
     stored_reading,
 )
 from beadline.features.drift.service.standing import (
+    KIND_OF_VERDICT,
     bands,
     baseline_cycles,
     condition_of,
@@ -26,6 +27,7 @@ from beadline.features.drift.service.versions import (
 )
 
 __all__ = [
+    "KIND_OF_VERDICT",
     "add_version",
     "bands",
     "baseline_cycles",

@@ -10,8 +10,11 @@ import numpy as np
 
 from beadline.features.transitions import service as transitions
 from beadline.science import drift as science
+from beadline.science import metrics
 from beadline.science.estimates import Estimate
 from beadline.store.tables import Cycle, Transition
+
+CHARTED = metrics.by_name(metrics.CYCLE)
 
 
 def reading_of(
@@ -30,10 +33,10 @@ def reading_of(
         Their normalised curves; taken as single floats, as they are stored, so that judging cycle by cycle
         equals judging the stored life anew to the last digit.
     conditions : mapping
-        Flow, corrected pressure drop and temperature as stored with the cycle.
+        As stored with the cycle; flow, corrected pressure drop and temperature are charted.
     """
     values = {f"{name}/{metric}": e for name, found in estimates.items() for metric, e in found.items()}
-    values |= {name: Estimate(*pair) for name, pair in conditions.items() if pair is not None}
+    values |= {name: Estimate(*pair) for name, pair in conditions.items() if name in CHARTED and pair}
     single = {name: np.asarray(curve, np.float32).astype(np.float64) for name, curve in curves.items()}
     return science.Reading(cycle=number, values=values, curves=single, usable=bool(estimates))
 

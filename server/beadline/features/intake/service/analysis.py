@@ -99,7 +99,13 @@ def _conditions(
         return dict.fromkeys(("flow_m3_s", "pressure_drop_pa", "temperature_k")), ()
     seen = reading.cycle_conditions(trace, [first])
     pressure, notes = _corrected_pressure(seen, bed)
-    kept = {"flow_m3_s": seen.flow_m3_s, "pressure_drop_pa": pressure, "temperature_k": seen.temperature_k}
+    kept = {
+        "flow_m3_s": seen.flow_m3_s,
+        "pressure_drop_pa": pressure,
+        "temperature_k": seen.temperature_k,
+        "pressure_drop_as_run_pa": seen.pressure_drop_pa,
+        "inlet_pressure_pa": seen.inlet_pressure_pa,
+    }
     stored = {name: None if e is None else [e.value, e.u] for name, e in kept.items()}
     return stored, (*seen.notes, *notes)
 

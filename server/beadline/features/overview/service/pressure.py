@@ -16,15 +16,15 @@ def pressure_view(packing: Packing, cycle: Cycle) -> PressureView | None:
 
     Notes
     -----
-    The stored drop stands for the inlet's pressure, which is higher by what the tubing takes: the margin to
-    the hardware rating is an upper bound, and the page says so.
+    The drop as it was run counts, not the corrected one. Where no pressure before the column was recorded the
+    drop stands for it, which is lower by what the tubing takes: the sentence says so.
     """
-    pair = cycle.conditions.get("pressure_drop_pa")
-    if pair is None or pair[0] < 0:
+    drop_pa = _stored(cycle, "pressure_drop_as_run_pa") or _stored(cycle, "pressure_drop_pa")
+    if drop_pa is None:
         return None
-    drop_pa = float(pair[0])
+    inlet_pa = _stored(cycle, "inlet_pressure_pa")
     seen = hydraulics.margins(
-        inlet_pressure_pa=drop_pa,
+        inlet_pressure_pa=max(inlet_pa or 0.0, drop_pa),
         pressure_drop_pa=drop_pa,
         packing_pressure_pa=_pa(packing.packing_pressure_kpa),
         resin_limit_pa=_pa(packing.lot.resin.pressure_limit_kpa),
@@ -36,8 +36,17 @@ def pressure_view(packing: Packing, cycle: Cycle) -> PressureView | None:
     )
     said = tuple(doubt.sentence for doubt in seen.doubts)
     kind: Kind = "act" if any(line.left_bar < 0 for line in lines) else "watch" if said else "ok"
-    sentence = f"The pressure drop is {words.number(drop_pa / PA_IN_BAR, 3)} bar."
+    sentence = f"The bed took {words.number(drop_pa / PA_IN_BAR, 3)} bar as it was run; " + (
+        "no pressure before the column was recorded, and it is higher than that."
+        if inlet_pa is None
+        else f"before the column it was {words.number(inlet_pa / PA_IN_BAR, 3)} bar at its highest."
+    )
     return PressureView(sentence=" ".join((sentence, *said)), kind=kind, lines=lines)
+
+
+def _stored(cycle: Cycle, name: str) -> float | None:
+    pair = cycle.conditions.get(name)
+    return float(pair[0]) if pair is not None and pair[0] >= 0 else None
 
 
 def _pa(kpa: float | None) -> float | None:

@@ -71,6 +71,8 @@ def stored_unit(name: str, quantity: str) -> str:
     """
     if name in SIGNAL_METRICS:
         return SIGNAL_UNITS.get(quantity, "")
+    if name.endswith("_pa"):
+        return "Pa"
     unit = METRICS[name].unit
     return STORED_UNITS.get(unit, unit)
 

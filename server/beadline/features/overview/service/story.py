@@ -161,4 +161,6 @@ def _values(cycle: Cycle, rows: Sequence[Transition]) -> dict[str, tuple[float, 
         if row.usable
         for metric, pair in row.estimates.items()
     }
-    return found | {name: (pair[0], pair[1]) for name, pair in cycle.conditions.items() if pair is not None}
+    charted = metrics.by_name(metrics.CYCLE)
+    whole = {name: pair for name, pair in cycle.conditions.items() if name in charted and pair is not None}
+    return found | {name: (pair[0], pair[1]) for name, pair in whole.items()}
