@@ -22,6 +22,10 @@ from beadline.features.overview.schemas import (
     OutlookLine,
     OutlookView,
     Point,
+    PoolLine,
+    PoolView,
+    PressureLine,
+    PressureView,
     Ribbon,
     Trend,
 )
@@ -126,6 +130,25 @@ def cycle_view(cycle: int) -> CycleView:
         numbers=(("wash to strip", (numbers, wide)),),
         further=(),
         curves=(curve(cycle, "wash to strip"), curve(cycle, "strip to wash")),
+        workings=(("wash to strip", "/sample/working"), ("strip to wash", "/sample/working")),
+        pool=PoolView(
+            sentence="Holding 99 % of the product now takes 1.12 times the baseline's volume.",
+            kind="watch",
+            lines=(
+                PoolLine(0.95, 1.08, 86.0, False, ""),
+                PoolLine(0.99, 1.12, 104.0, True, ""),
+                PoolLine(0.999, None, None, None, "The curve ends before it holds this share."),
+            ),
+            normal=(0.98, 1.03),
+        ),
+        pressure=PressureView(
+            sentence="The bed took 1.9 bar as it was run; before the column it was 2.10 bar at its highest.",
+            kind="watch",
+            lines=(
+                PressureLine("packing pressure", 2.0, 0.1, 0.95),
+                PressureLine("hardware rating", 3.0, 0.9, 0.7),
+            ),
+        ),
         doubts=("The plateau drifts by 0.4 % of the step.",),
         not_the_bed=(),
         voices=voices([Spoke("ewma", "wash to strip/hetp_moments", "alert")]),

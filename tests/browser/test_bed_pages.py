@@ -155,7 +155,7 @@ def test_beds_sort_by_a_heading_and_back_to_worst_first(page: Page) -> None:
     page.goto(COLUMNS)
     names = page.locator(".bed-name")
     expect(names).to_have_text(["Godwit 80", "Dunlin 60", "Avocet 100"])
-    cycles = page.get_by_role("button", name="Cycles")
+    cycles = page.get_by_role("button", name="Cycles", exact=True)
     cycles.click()
     expect(names).to_have_text(["Avocet 100", "Godwit 80", "Dunlin 60"])
     cycles.press("Enter")

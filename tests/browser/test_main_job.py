@@ -115,11 +115,17 @@ def test_a_run_is_logged_and_its_alert_acknowledged(operator: Page) -> None:
     expect(page.get_by_role("main")).to_contain_text("recorded already, as cycle 59, logged by Ines Okafor")
 
 
-def test_what_was_recognised_can_be_corrected(operator: Page) -> None:
-    page = operator
-    choose(
-        page, "Sanderling, packing 1", places.folder("seed_data") / "drop" / "oystercatcher_1_cycle_187.csv"
+def small(path: Path) -> Path:
+    """The run of the largest column in microlitres, so that it may be one of the smallest."""
+    path.write_text(
+        (DROP / "oystercatcher_1_cycle_187.csv").read_text().replace("Volume [mL]", "Volume [uL]")
     )
+    return path
+
+
+def test_what_was_recognised_can_be_corrected(operator: Page, tmp_path: Path) -> None:
+    page = operator
+    choose(page, "Sanderling, packing 1", small(tmp_path / "small.csv"))
     seen = page.locator("[data-seen]")
     seen.get_by_text("Correct how the file is read").click(timeout=FIRST_MS)
     unit = seen.get_by_label("Conductivity [mS/cm]: unit")
@@ -131,22 +137,21 @@ def test_what_was_recognised_can_be_corrected(operator: Page) -> None:
 def test_a_file_without_units_is_mended_on_the_page(operator: Page, tmp_path: Path) -> None:
     """The shipped file with its units taken out of the header: the volume's unit is given by hand."""
     page = operator
-    head = (DROP / "oystercatcher_1_cycle_187.csv").read_text()
-    path = tmp_path / "bare.csv"
-    path.write_text(head.replace("Volume [mL]", "Volume"))
+    path = small(tmp_path / "bare.csv")
+    path.write_text(path.read_text().replace("Volume [uL]", "Volume"))
     choose(page, "Sanderling, packing 1", path)
     seen = page.locator("[data-seen]")
     expect(seen.get_by_role("alert")).to_be_visible(timeout=FIRST_MS)
     unit = seen.get_by_label("Volume: unit")
-    unit.fill("mL")
+    unit.fill("uL")
     unit.press("Tab")
     expect(seen.get_by_role("alert")).to_have_count(0)
-    expect(seen).to_contain_text("“Volume” as volume in mL")
+    expect(seen).to_contain_text("“Volume” as volume in uL")
 
 
 def test_the_files_start_is_filled_in_until_a_person_writes_another(operator: Page, tmp_path: Path) -> None:
-    page, whole = operator, (DROP / "oystercatcher_1_cycle_187.csv").read_text()
-    numbers = whole[whole.index("Volume [mL]") :]
+    page, whole = operator, small(tmp_path / "small.csv").read_text()
+    numbers = whole[whole.index("Volume [uL]") :]
 
     def dated(minutes_ago: int) -> tuple[Path, str]:
         moment = clock.now() - timedelta(minutes=minutes_ago)
