@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import UTC, date, datetime
 from typing import Any
 
 import pytest
@@ -12,12 +13,12 @@ from tests import builders
 from tests.sites import PLOVER, Site
 from tests.visitors import bearer
 
-import beadline.store.tables  # noqa: F401  (fills the metadata)
 from beadline.store.base import Base
+from beadline.store.tables import CampaignReview, NoticeRoute
 
 pytestmark = pytest.mark.every_dialect
 
-# one row of each table that has checks, changed in one place: each place names the check that must fire
+# one row of each table that has checks, changed so that one check must fire, which is named
 WRONG: list[tuple[str, dict[str, Any], str]] = [
     ("columns", {"inner_diameter_mm": 0}, "diameter_possible"),
     ("columns", {"inner_diameter_mm": 3001}, "diameter_possible"),
@@ -43,6 +44,26 @@ WRONG: list[tuple[str, dict[str, Any], str]] = [
     ("alerts", {"level": "panic"}, "known_level"),
     ("alerts", {"status": "forgotten"}, "known_status"),
     ("pulse_tests", {"verdict": "fine"}, "known_verdict"),
+    ("cycles", {"excluded_reason": "probe swapped"}, "exclusion_has_reason"),
+    ("baselines", {"signed_at": "2031-01-01 00:00:00+00:00"}, "signature_has_hash"),
+    ("campaign_reviews", {"cycles_planned": 0}, "cycles_possible"),
+    ("campaign_reviews", {"cycles_planned": 601}, "cycles_possible"),
+    ("campaign_reviews", {"state": "forgotten", "decision": "use", "reason": "x"}, "known_state"),
+    ("campaign_reviews", {"state": "approved"}, "decided_means_decision"),
+    ("campaign_reviews", {"reason": "why not"}, "decision_has_reason"),
+    ("notice_routes", {"kind": "pigeon"}, "known_kind"),
+    ("notice_routes", {"least_level": "panic"}, "known_level"),
+    ("notice_routes", {"digest_minute": 1440}, "digest_in_a_day"),
+    ("notice_routes", {"quiet_from_minute": -1, "quiet_until_minute": 1}, "quiet_from_in_a_day"),
+    ("notice_routes", {"quiet_from_minute": 1, "quiet_until_minute": 1440}, "quiet_until_in_a_day"),
+    ("notice_routes", {"quiet_from_minute": 60}, "quiet_has_both_ends"),
+    ("notice_routes", {"escalate_after_minutes": 60}, "escalation_is_whole"),
+    ("notice_routes", {"escalate_after_minutes": 0, "escalate_to_id": 1}, "escalation_takes_time"),
+    ("notices", {"event": "forgotten"}, "known_event"),
+    ("notices", {"event": "test"}, "only_tests_lack_an_alert"),
+    ("notices", {"level": "panic"}, "known_level"),
+    ("notices", {"state": "lost"}, "known_state"),
+    ("notices", {"state": "sent"}, "sent_has_a_time"),
 ]
 
 
@@ -66,6 +87,26 @@ def test_every_constraint_is_named_by_the_convention():
 @pytest.fixture
 def full(life: Site) -> Engine:
     """A database with at least one row in each table that has checks."""
+    with life.writing() as session:
+        session.add(
+            NoticeRoute(
+                name="shift", kind="email", target="shift@example.org", least_level="alert", zone="UTC"
+            )
+        )
+        session.add(
+            CampaignReview(
+                packing_id=1,
+                product="Polish",
+                cycles_planned=20,
+                starts_on=date(2031, 1, 1),
+                content={},
+                sentence="",
+                proposal="use",
+                state="draft",
+                made_at=datetime(2030, 12, 1, tzinfo=UTC),
+                made_by_id=1,
+            )
+        )
     credentials = bearer(life.token("operator"))
     for number in (21, 22):
         life.post_run(builders.make_cycle_file(PLOVER, number), credentials=credentials)
@@ -76,8 +117,8 @@ def full(life: Site) -> Engine:
 
 
 def change(connection: Connection, table: str, values: dict[str, Any]) -> None:
-    (name, value), first = next(iter(values.items())), f"(select min(id) from {table})"
-    connection.exec_driver_sql(f"update {table} set {name} = {value!r} where id = {first}")
+    said = ", ".join(f"{name} = {value!r}" for name, value in values.items())
+    connection.exec_driver_sql(f"update {table} set {said} where id = (select min(id) from {table})")
 
 
 def test_the_database_refuses_what_can_not_be_right(full: Engine):
