@@ -122,6 +122,16 @@ def test_where_no_number_is_free_it_says_between_which(site: Site):
     assert "none is free between 1 and 2" in warning
 
 
+def test_a_start_before_the_bed_was_packed_is_not_taken_for_an_older_run(site: Site):
+    site.post_run(FILE, credentials=basic("operator"))
+    newer = builders.make_cycle_file(PLOVER, 2).content
+    dated = ("dated.csv", newer.replace(b"2025-01-0", b"2001-01-0").replace(b".01.2025", b".01.2001"))
+    assert dated[1] != newer
+    seen = site.visitor("operator").post("/log-a-run/look", {"packing": "1"}, file=dated).text
+    assert "before this bed was packed" in seen
+    assert "An older run?" not in seen
+
+
 def test_a_number_that_is_given_is_not_questioned(site: Site):
     credentials = basic("operator")
     site.post_run(builders.make_cycle_file(PLOVER, 2), credentials=credentials, started_at=day(2), number="2")

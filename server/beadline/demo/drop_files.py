@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from datetime import date, timedelta
 from pathlib import Path
@@ -13,6 +14,7 @@ from beadline.kit import places
 
 PACKINGS = ("Knot 1", "Oystercatcher 1", "Whimbrel 2")
 _WRITTEN_ON = date(2026, 1, 1)
+_START = re.compile(rb"^(Begun|Started|Start)[;,\t].*\r?\n", re.MULTILINE)
 
 
 def next_cycle(packing: PlantPacking) -> PlantCycle:
@@ -34,13 +36,13 @@ def make(plant: Plant) -> Iterator[TraceFile]:
 
 
 def write(folder: Path) -> list[Path]:
-    """Write the drop files below a scenario folder, dated as if written on a fixed day."""
+    """Write the drop files below a scenario folder, without a start: they are logged on any later day."""
     plant = scenario.load_plant(folder, today=_WRITTEN_ON)
     (folder / "drop").mkdir(exist_ok=True)
     written = []
     for file in make(plant):
         path = folder / "drop" / file.filename
-        path.write_bytes(file.content)
+        path.write_bytes(_START.sub(b"", file.content, count=1))
         written.append(path)
     return written
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta, tzinfo
+from datetime import UTC, datetime, tzinfo
 
 from sqlalchemy.orm import Session
 
@@ -104,7 +104,7 @@ def started_at(
         return None, ""
     if moment > at:
         return None, "The file's start is still to come, so it is not taken: check the skid's clock and zone."
-    if moment < packing.packed_at - timedelta(days=1):
+    if moment < packing.packed_at - placing.PACKED_WITHIN:
         return None, "The file's start lies before this bed was packed: check the bed, and the skid's clock."
     newest = cycle_queries.numbered(session, packing.id, cycle_queries.newest_number(session, packing.id))
     if number is None and newest is not None and moment < newest.started_at:

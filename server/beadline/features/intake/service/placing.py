@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from datetime import datetime, tzinfo
+from datetime import datetime, timedelta, tzinfo
 
 import numpy as np
 from sqlalchemy.orm import Session
@@ -13,6 +13,8 @@ from beadline.features.intake.schemas import LateRun
 from beadline.kit.errors import Conflict
 from beadline.reading import Trace
 from beadline.store.tables import Packing
+
+PACKED_WITHIN = timedelta(days=1)  # a packing record's hour is often a guess
 
 
 def signals_sha256(trace: Trace) -> str:
@@ -47,9 +49,12 @@ def recorded_alike(session: Session, packing: Packing, trace: Trace) -> Conflict
 
 
 def late(session: Session, packing: Packing, moment: datetime, *, zone: tzinfo) -> LateRun | None:
-    """Return what to say of a run that started before the newest recorded one; None if it did not."""
+    """Return what to say of a run that started before the newest recorded one; None if it did not.
+
+    None too for a start before the bed was packed: that is no older run of this bed, and is said elsewhere.
+    """
     cycles = cycle_queries.starts(session, packing.id)
-    if not cycles or moment >= cycles[-1][1]:
+    if not cycles or moment >= cycles[-1][1] or moment < packing.packed_at - PACKED_WITHIN:
         return None
     before = max((number for number, started_at in cycles if started_at <= moment), default=0)
     after = min(number for number, started_at in cycles if started_at > moment)
