@@ -13,6 +13,7 @@ from beadline.features.packings import queries
 from beadline.features.packings.schemas import Bed
 from beadline.features.records import service as records
 from beadline.kit.errors import Conflict, Invalid, NotFound
+from beadline.science import hydraulics
 from beadline.store.tables import Column, Packing, ResinLot, StepPlan, User
 
 
@@ -210,4 +211,29 @@ def bed_of(packing: Packing) -> Bed:
         bead_diameter_m=packing.lot.resin.bead_diameter_um * 1e-6,
         hold_up_m3=packing.column.hold_up_ml * 1e-6,
         reference_flow_m3_s=packing.step_plan.reference_flow_m3_s,
+    )
+
+
+def margins(
+    packing: Packing, *, pressure_drop_pa: float, inlet_pressure_pa: float | None
+) -> hydraulics.Margins:
+    """Return what is left up to packing pressure, resin limit and hardware rating.
+
+    Parameters
+    ----------
+    pressure_drop_pa : float
+        Over the bed, as it was run [Pa].
+    inlet_pressure_pa : float or None
+        Before the column [Pa]; where none was recorded the drop stands for it, which is lower.
+    """
+
+    def limit(kpa: float | None) -> float | None:
+        return kpa * 1e3 if kpa else None
+
+    return hydraulics.margins(
+        inlet_pressure_pa=max(inlet_pressure_pa or 0.0, pressure_drop_pa),
+        pressure_drop_pa=pressure_drop_pa,
+        packing_pressure_pa=limit(packing.packing_pressure_kpa),
+        resin_limit_pa=limit(packing.lot.resin.pressure_limit_kpa),
+        hardware_rating_pa=limit(packing.column.pressure_rating_kpa),
     )

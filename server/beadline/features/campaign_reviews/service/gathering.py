@@ -14,6 +14,7 @@ from beadline.features.campaign_reviews.service import pooling
 from beadline.features.cycles import queries as cycle_queries
 from beadline.features.drift import queries as drift_queries
 from beadline.features.drift import service as drift
+from beadline.features.packings import service as packings
 from beadline.features.pulse_tests import queries as pulse_queries
 from beadline.features.transitions import queries as transition_queries
 from beadline.features.transitions import service as transitions
@@ -193,21 +194,11 @@ def _margins(packing: Packing, cycles: Sequence[Cycle]) -> hydraulics.Margins | 
     drop_pa = _newest(cycles, "pressure_drop_as_run_pa") or _newest(cycles, "pressure_drop_pa")
     if drop_pa is None:
         return None
-    inlet_pa = max(_newest(cycles, "inlet_pressure_pa") or 0.0, drop_pa)
-    return hydraulics.margins(
-        inlet_pressure_pa=inlet_pa,
-        pressure_drop_pa=drop_pa,
-        packing_pressure_pa=_pa(packing.packing_pressure_kpa),
-        resin_limit_pa=_pa(packing.lot.resin.pressure_limit_kpa),
-        hardware_rating_pa=_pa(packing.column.pressure_rating_kpa),
-    )
+    inlet_pa = _newest(cycles, "inlet_pressure_pa")
+    return packings.margins(packing, pressure_drop_pa=drop_pa, inlet_pressure_pa=inlet_pa)
 
 
 def _newest(cycles: Sequence[Cycle], name: str) -> float | None:
     pairs = [cycle.conditions.get(name) for cycle in cycles]
     newest = [pair[0] for pair in pairs if pair is not None and pair[0] >= 0][-NEWEST:]
     return float(np.median(newest)) if newest else None
-
-
-def _pa(kpa: float | None) -> float | None:
-    return kpa * 1e3 if kpa else None

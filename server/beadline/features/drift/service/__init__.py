@@ -8,6 +8,7 @@ from beadline.features.drift.service.judging import (
     replay,
     spoken,
 )
+from beadline.features.drift.service.limits import limits_by_procedure, limits_from_baseline, limits_of
 from beadline.features.drift.service.readings import (
     reading_of,
     stored_reading,
@@ -37,6 +38,9 @@ __all__ = [
     "experience",
     "foresee",
     "judge",
+    "limits_by_procedure",
+    "limits_from_baseline",
+    "limits_of",
     "reading_of",
     "rehearse",
     "replay",

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any
-
 from sqlalchemy.orm import Session
 
 from beadline.features.cycles import queries as cycle_queries
 from beadline.features.drift import queries as drift_queries
+from beadline.features.drift import service as drift
 from beadline.features.notices.schemas import Trend
 from beadline.features.transitions import queries as transition_queries
 from beadline.features.transitions import service as transitions
@@ -61,12 +59,7 @@ def _values(session: Session, packing_id: int, key: str) -> dict[int, float]:
 
 
 def _limits(standing: BedState, key: str, which: str) -> tuple[float | None, float | None]:
-    """Return limits as the bed's page shows them: those of the procedure go before the chart's own."""
-    metric = metric_of(key)
-    settings: Mapping[str, Any] = standing.state.get("settings", {})
-    fixed = settings.get("fixed_limits", {}).get(key, {})
-    low, high = standing.limits[key].get(which, (None, None))
-    usual = None if metric.side == "up" else low
-    chosen = (fixed.get(f"{which}_low", usual), fixed.get(f"{which}_high", high))
-    lower, upper = (None if limit is None else limit * metric.factor for limit in chosen)
+    """Return limits in the unit on screen, as the bed's page shows them."""
+    factor = metric_of(key).factor
+    lower, upper = (None if it is None else it * factor for it in drift.limits_of(standing, key, which))
     return lower, upper

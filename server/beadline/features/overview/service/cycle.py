@@ -15,7 +15,7 @@ from beadline.features.drift import service as drift
 from beadline.features.overview.schemas import CycleView, Excluded
 from beadline.features.overview.service.pool import pool_view
 from beadline.features.overview.service.pressure import pressure_view
-from beadline.features.overview.service.story import Story, metric_of
+from beadline.features.overview.service.story import Story
 from beadline.features.overview.service.trends import FURTHER, LEADING, OF_THE_CYCLE
 from beadline.features.transitions import queries as transition_queries
 from beadline.features.transitions import service as transitions
@@ -23,6 +23,7 @@ from beadline.features.transitions.schemas import CurveView, number_line
 from beadline.kit import looks
 from beadline.kit.errors import NotFound
 from beadline.science.drift import voices
+from beadline.science.drift.reading import metric_of
 from beadline.store.tables import Cycle, Transition
 
 Floats = NDArray[np.float64]

@@ -6,9 +6,10 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from beadline.features.overview.schemas import CyclesLeft, OutlookLine, OutlookView
-from beadline.features.overview.service.story import Story, metric_of
+from beadline.features.overview.service.story import Story
 from beadline.features.transitions.schemas import unit_of
 from beadline.kit import words
+from beadline.science.drift.reading import metric_of
 
 Stored = Mapping[str, Any]
 LEVELS = ("alert", "action")

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from beadline.features.overview.schemas import PressureLine, PressureView
+from beadline.features.packings import service as packings
 from beadline.kit import words
 from beadline.kit.looks import Kind
-from beadline.science import hydraulics
 from beadline.store.tables import Cycle, Packing
 
 PA_IN_BAR = 1e5
@@ -23,13 +23,7 @@ def pressure_view(packing: Packing, cycle: Cycle) -> PressureView | None:
     if drop_pa is None:
         return None
     inlet_pa = _stored(cycle, "inlet_pressure_pa")
-    seen = hydraulics.margins(
-        inlet_pressure_pa=max(inlet_pa or 0.0, drop_pa),
-        pressure_drop_pa=drop_pa,
-        packing_pressure_pa=_pa(packing.packing_pressure_kpa),
-        resin_limit_pa=_pa(packing.lot.resin.pressure_limit_kpa),
-        hardware_rating_pa=_pa(packing.column.pressure_rating_kpa),
-    )
+    seen = packings.margins(packing, pressure_drop_pa=drop_pa, inlet_pressure_pa=inlet_pa)
     lines = tuple(
         PressureLine(one.name, one.limit_pa / PA_IN_BAR, one.left_pa / PA_IN_BAR, one.share)
         for one in seen.margins
@@ -47,7 +41,3 @@ def pressure_view(packing: Packing, cycle: Cycle) -> PressureView | None:
 def _stored(cycle: Cycle, name: str) -> float | None:
     pair = cycle.conditions.get(name)
     return float(pair[0]) if pair is not None and pair[0] >= 0 else None
-
-
-def _pa(kpa: float | None) -> float | None:
-    return kpa * 1e3 if kpa else None

@@ -12,7 +12,7 @@ from beadline.features.alerts import queries as alert_queries
 from beadline.features.cycles import queries as cycle_queries
 from beadline.features.drift import queries as drift_queries
 from beadline.features.drift import service as drift
-from beadline.features.overview.service.story import limits_of, packing_of
+from beadline.features.overview.service.story import packing_of
 from beadline.features.packings import queries as packing_queries
 from beadline.features.pulse_tests import queries as pulse_queries
 from beadline.features.transitions import queries as transition_queries
@@ -100,7 +100,10 @@ def _limits(standing: BedState | None) -> dict[str, tuple[Ends, Ends]]:
     fixed: dict[str, Any] = standing.state.get("settings", {}).get("fixed_limits", {})
     charted = {*standing.limits, *fixed}  # some are of the charts alone, and no stored metric
     keys = sorted(key for key in charted if key.rpartition("/")[2] in METRICS)
-    return {key: (limits_of(standing, key, "alert"), limits_of(standing, key, "action")) for key in keys}
+    return {
+        key: (drift.limits_of(standing, key, "alert"), drift.limits_of(standing, key, "action"))
+        for key in keys
+    }
 
 
 def cycle_page(session: Session, tag: str, *, packing_id: int | None, page: int) -> CyclePage:

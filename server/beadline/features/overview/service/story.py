@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from sqlalchemy.orm import Session
 
@@ -63,15 +62,15 @@ class Story:
 
     def limits(self, key: str, which: str) -> tuple[float | None, float | None]:
         """Return the "alert" or "action" limits of a key as stored; those of the procedure go first."""
-        return limits_of(self.standing, key, which)
+        return drift.limits_of(self.standing, key, which)
 
     def from_baseline(self, key: str, which: str) -> tuple[float | None, float | None]:
         """Return the limits that the baseline gives."""
-        return _from_baseline(self.standing, key, which)
+        return drift.limits_from_baseline(self.standing, key, which)
 
     def by_procedure(self, key: str, which: str) -> tuple[float | None, float | None]:
         """Return the limits that the site's procedure sets."""
-        return _by_procedure(self.standing, key, which)
+        return drift.limits_by_procedure(self.standing, key, which)
 
     def level(self, cycle: Cycle, key: str) -> str:
         """Return which limit a cycle's own value passed, by procedure or not: "", "alert" or "action"."""
@@ -81,30 +80,6 @@ class Story:
             if one.key == key and one.chart in ("procedure", "individuals")
         }
         return "action" if "action" in passed else "alert" if passed else ""
-
-
-def limits_of(standing: BedState | None, key: str, which: str) -> tuple[float | None, float | None]:
-    """Return the "alert" or "action" limits of a key of a bed as stored; those of the procedure go first."""
-    fixed, usual = _by_procedure(standing, key, which), _from_baseline(standing, key, which)
-    return (usual[0] if fixed[0] is None else fixed[0]), (usual[1] if fixed[1] is None else fixed[1])
-
-
-def _from_baseline(standing: BedState | None, key: str, which: str) -> tuple[float | None, float | None]:
-    found = standing.limits.get(key, {}).get(which) if standing else None
-    low, high = found or (None, None)
-    return (None if metric_of(key).side == "up" else low), high
-
-
-def _by_procedure(standing: BedState | None, key: str, which: str) -> tuple[float | None, float | None]:
-    settings: Mapping[str, Any] = standing.state.get("settings", {}) if standing else {}
-    fixed = settings.get("fixed_limits", {}).get(key, {})
-    return fixed.get(f"{which}_low"), fixed.get(f"{which}_high")
-
-
-def metric_of(key: str) -> metrics.Metric:
-    """Return how the metric of a key is shown."""
-    name = key.rpartition("/")[2]
-    return (metrics.by_name(metrics.TRANSITION) | metrics.by_name(metrics.CYCLE))[name]
 
 
 def packing_of(session: Session, tag: str, *, packing_id: int | None) -> tuple[Packing, Sequence[Packing]]:

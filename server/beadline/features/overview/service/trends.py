@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from beadline.features.overview.schemas import Point, Trend
-from beadline.features.overview.service.story import Story, metric_of
+from beadline.features.overview.service.story import Story
 from beadline.features.transitions.schemas import unit_of
 from beadline.kit import looks
+from beadline.science.drift.reading import metric_of
 from beadline.store.tables import Cycle
 
 LEADING = ("hetp_moments", "asymmetry", "mean_cv")
