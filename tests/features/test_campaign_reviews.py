@@ -227,6 +227,28 @@ def test_the_report_says_what_the_page_says(life: Site):
         assert one["label"] in text
 
 
+def test_a_review_keeps_the_curve_that_was_there_and_its_report_draws_it(life: Site):
+    start(life)
+    curve = stored(life).content["curve"]
+    assert curve["cycle"] == HEALTHY
+    # a normal run's curve lies in the envelope of the baseline's curves, but for noise
+    beyond = [max(low - own, own - high) for own, low, high in zip(*own_and_envelope(curve), strict=True)]
+    assert max(beyond) < 0.02
+    assert f"in cycle {HEALTHY}, as a share of the step" in text_of(pdf_of(life))
+    assert 'data-module="curve"' in life.visitor("viewer").page("/campaign-reviews/1")
+
+
+def own_and_envelope(curve: dict[str, list[float]]) -> list[list[float]]:
+    assert curve["low"]
+    return [curve[name] for name in ("fraction", "low", "high")]
+
+
+def test_a_review_before_the_first_run_has_no_curve(site: Site):
+    start(site)
+    assert stored(site).content["curve"] is None
+    assert "The present curve" not in text_of(pdf_of(site))
+
+
 def test_the_report_fits_the_paper_that_is_asked_for(site: Site):
     """ISO 216: A4 is 210 mm x 297 mm; ANSI/ASME Y14.1: letter is 8.5 in x 11 in."""
     start(site)

@@ -65,6 +65,7 @@ HEALTHY = Facts(
     margins=hydraulics.margins(inlet_pressure_pa=1e5, pressure_drop_pa=1e5, hardware_rating_pa=3e5),
     pool=None,
     pool_at_end=None,
+    curve=None,
 )
 
 

@@ -33,8 +33,10 @@ def pdf(template: str, data: Mapping[str, Any], *, paper: str, at: datetime) -> 
     """
     import typst  # here, since it would slow every start
 
+    templates = places.folder("web") / "templates"
     made: bytes = typst.compile(
-        (places.folder("web") / "templates" / template).read_bytes(),
+        templates / template,
+        root=templates,
         format="pdf",
         sys_inputs={"data": json.dumps(data, ensure_ascii=False), "paper": PAPERS[paper]},
         ignore_system_fonts=True,

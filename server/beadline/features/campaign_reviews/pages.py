@@ -217,6 +217,7 @@ def _page(
         "forecasts": forecasts,
         "checks": [check | {"kind": KIND_OF[check["verdict"]]} for check in review.content["checks"]],
         "came": reviews.came(session, review),
+        "curve": review.content.get("curve"),
         "left_out": review.content["left_out"],
         "rules": review.content["proposal"]["rules"],
         "kinds": KIND_OF_DECISION,

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Literal
 
+from beadline.features.transitions.schemas import CurveView
 from beadline.kit.looks import Kind
 from beadline.science.drift import Prospect
 from beadline.science.hydraulics import Margins
@@ -119,6 +120,14 @@ class Foreseen:
     reached: Literal["", "alert", "action"]
 
 
+@dataclass(frozen=True, slots=True)
+class PresentCurve:
+    """The newest usable curve of the official transition over the baseline, and its cycle."""
+
+    cycle: int
+    view: CurveView
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Facts:
     """All that the checks look at."""
@@ -141,6 +150,7 @@ class Facts:
     margins: Margins | None
     pool: Pool | None
     pool_at_end: Pool | None
+    curve: PresentCurve | None
 
 
 @dataclass(frozen=True, slots=True)

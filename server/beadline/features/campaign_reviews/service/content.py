@@ -12,7 +12,7 @@ from beadline.kit import words
 from beadline.science.drift.forecast import LimitForecast
 from beadline.store.tables import Packing
 
-VERSION = 1
+VERSION = 2
 
 
 def content_of(
@@ -38,6 +38,7 @@ def content_of(
         },
         "alerts": [asdict(alert) for alert in facts.alerts],
         "condition": facts.condition,
+        "curve": {"cycle": facts.curve.cycle} | facts.curve.view.chart_data() if facts.curve else None,
     }
 
 

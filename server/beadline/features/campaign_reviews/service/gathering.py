@@ -9,7 +9,14 @@ import numpy as np
 from sqlalchemy.orm import Session
 
 from beadline.features.alerts import queries as alert_queries
-from beadline.features.campaign_reviews.schemas import Facts, Foreseen, OpenAlert, Plan, Policy
+from beadline.features.campaign_reviews.schemas import (
+    Facts,
+    Foreseen,
+    OpenAlert,
+    Plan,
+    Policy,
+    PresentCurve,
+)
 from beadline.features.campaign_reviews.service import pooling
 from beadline.features.cycles import queries as cycle_queries
 from beadline.features.drift import queries as drift_queries
@@ -65,7 +72,22 @@ def facts_of(session: Session, packing: Packing, plan: Plan, policy: Policy) -> 
         margins=_margins(packing, cycles),
         pool=pool_now,
         pool_at_end=pool_at_end,
+        curve=_present_curve(session, packing, standing),
     )
+
+
+def _present_curve(session: Session, packing: Packing, standing: BedState | None) -> PresentCurve | None:
+    """Return the newest usable curve of the official transition over the baseline; None before the first."""
+    name = transitions.official(transitions.planned(packing.step_plan)).name
+    found = transition_queries.curves(session, packing.id, name=name, excluded=False)
+    if not found:
+        return None
+    number, own = found[-1]
+    baseline = drift.baseline_cycles(standing)
+    normal = [row for cycle, row in found if cycle in baseline]
+    grid = transitions.grid_of(own)
+    view = transitions.curve_over_normal(name, grid, own.fraction, own.density_per_cv, normal)
+    return PresentCurve(number, view)
 
 
 def foreseen(

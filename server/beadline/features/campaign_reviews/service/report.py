@@ -3,19 +3,15 @@
 from __future__ import annotations
 
 from datetime import date, datetime
-from io import StringIO
-from typing import TYPE_CHECKING, Any
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from beadline.features.campaign_reviews.service import signing
-from beadline.kit import looks, paper, words
+from beadline.kit import drawing, looks, paper, words
 from beadline.store.tables import CampaignReview
 
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-
-INK, QUIET, DATA, PALE = "#14222a", "#4b5b62", "#14636c", "#bcd8d8"
-WIDTH_IN, PANEL_IN = 6.7, 1.32
+PANEL_IN, CURVE_IN = 1.32, 1.7
+CURVE = ("grid", "fraction", "low", "high", "density", "baseline")
 
 
 def report(review: CampaignReview, *, sheet: str, zone: ZoneInfo, demo: bool, at: datetime) -> bytes:
@@ -24,7 +20,8 @@ def report(review: CampaignReview, *, sheet: str, zone: ZoneInfo, demo: bool, at
     data = _data(review, zone) | {
         "demo": demo,
         "printed": words.moment(at, zone),
-        "trends": trends(forecasts) if forecasts else "",
+        "trends": trends(forecasts),
+        "curve": _curve(review.content.get("curve")),
     }
     return paper.pdf("campaign_reviews/report.typ", data, paper=sheet, at=at)
 
@@ -88,41 +85,32 @@ def _chance(value: float | None) -> str:
     return "under 1 %" if value < 0.01 else f"{100 * value:.0f} %"
 
 
-def trends(forecasts: list[dict[str, Any]]) -> str:
-    """Draw every metric so far, the band of what may come, and the limits as SVG; ink and one colour."""
-    import matplotlib as mpl  # here, since it would slow every start
-    from matplotlib.figure import Figure
-
-    with mpl.rc_context({"svg.hashsalt": "beadline", "font.size": 7.5, "text.parse_math": False}):
-        figure = Figure(figsize=(WIDTH_IN, PANEL_IN * len(forecasts) + 0.3), layout="constrained")
-        rows = figure.subplots(len(forecasts), 1, sharex=True, squeeze=False)[:, 0]
-        for axes, one in zip(rows, forecasts, strict=True):
-            _panel(axes, one)
-        rows[-1].set_xlabel("cycle", color=QUIET)
-        written = StringIO()
-        figure.savefig(written, format="svg", metadata={"Date": None})
-    return written.getvalue()
+def trends(forecasts: list[dict[str, Any]]) -> list[str]:
+    """Draw every metric so far, the band of what may come, and the limits as SVG."""
+    return drawing.svgs([_panel(one) for one in forecasts], height_in=PANEL_IN)
 
 
-def _panel(axes: Axes, one: dict[str, Any]) -> None:
+def _panel(one: dict[str, Any]) -> drawing.Panel:
     unit = f", {one['unit']}" if one["unit"] not in ("", "1") else ""
-    axes.set_title(f"{one['label']}{unit}", loc="left", fontsize=8, fontweight="bold")
-    axes.spines[["top", "right"]].set_visible(False)
-    axes.tick_params(colors=QUIET, width=0.6)
-    axes.plot(*one["past"], "o", ms=2.4, mfc="white", mec=DATA, mew=0.7)
-    if one["cycles"]:
-        axes.fill_between(one["cycles"], one["low"], one["high"], color=PALE, lw=0)
-        axes.plot(one["cycles"], one["median"], color=INK, lw=0.9)
-    for which, dash in (("alert", (0, (4, 2))), ("action", "solid")):
-        for limit, above in zip(one[which], (which == "alert", which == "action"), strict=True):
-            if limit is not None:
-                axes.axhline(limit, color=INK, lw=0.7, ls=dash)
-                axes.annotate(
-                    which,
-                    (1.01, limit),
-                    xycoords=("axes fraction", "data"),
-                    xytext=(0, 1.5 if above else -1.5),
-                    textcoords="offset points",
-                    va="bottom" if above else "top",
-                    fontsize=6.5,
-                )
+    foreseen = bool(one["cycles"])
+    return drawing.Panel(
+        title=f"{one['label']}{unit}",
+        x_title="cycle",
+        rings=drawing.Series(*one["past"]),
+        lines=(drawing.Series(one["cycles"], one["median"]),) if foreseen else (),
+        band=(one["cycles"], one["low"], one["high"]) if foreseen else None,
+        limits=drawing.limits_of(one["alert"], one["action"]),
+    )
+
+
+def _curve(curve: dict[str, Any] | None) -> dict[str, Any] | None:
+    """The newest curve over the baseline, drawn and said; None where there was none."""
+    if curve is None:
+        return None
+    panels = drawing.curve_panels(**{name: curve[name] for name in CURVE}, title=curve["transition"])
+    around = "; shaded: the baseline's curves" if curve["low"] else "; there is no baseline yet"
+    return {
+        "pictures": drawing.svgs(panels, height_in=CURVE_IN),
+        "said": f"Line: {curve['transition']} in cycle {curve['cycle']}, as a share of the step and as its "
+        f"slope{around}.",
+    }
