@@ -1,6 +1,7 @@
 import { appearance } from "beadline/modules/appearance.js"
 import { curve } from "beadline/modules/curve.js"
 import { cyclePanel } from "beadline/modules/cycle_panel.js"
+import { draft } from "beadline/modules/draft.js"
 import { filterForm } from "beadline/modules/filter_form.js"
 import { live } from "beadline/modules/live.js"
 import { logRun } from "beadline/modules/log_run.js"
@@ -12,4 +13,4 @@ import { trends } from "beadline/modules/trends.js"
 import { working } from "beadline/modules/working.js"
 
 /** Every module by the name that `data-module` calls it. */
-export const modules = { appearance, curve, cyclePanel, filterForm, live, logRun, prospect, pulse, ribbon, sortTable, trends, working }
+export const modules = { appearance, curve, cyclePanel, draft, filterForm, live, logRun, prospect, pulse, ribbon, sortTable, trends, working }

@@ -3,35 +3,41 @@ import { curve } from "beadline/modules/curve.js"
 
 /**
  * Show what a file holds and what the verdict will be before it is recorded; take the file wherever it is dropped.
+ * What the file tells of its start and place is filled in, and marked so in `data-told`.
  * @param {HTMLFormElement} root
  */
 export function logRun(root) {
-  const input = root.querySelector("input[type=file]")
-  const drop = root.querySelector("[data-drop]")
-  const box = document.querySelector("[data-seen] [data-fragment]")
+  const input = /** @type {HTMLInputElement} */ (root.querySelector("input[type=file]"))
+  const drop = /** @type {HTMLElement} */ (root.querySelector("[data-drop]"))
+  const box = /** @type {HTMLElement} */ (document.querySelector("[data-seen] [data-fragment]"))
+  const told = /** @type {HTMLInputElement[]} */ ([...root.querySelectorAll("[name=started_at], [name=number]")])
+  const ending = new AbortController()
+  const hint = /** @type {HTMLElement} */ (root.querySelector("[data-drop-hint]"))
   let running = new AbortController()
-  root.querySelector("[data-drop-hint]").hidden = false
-  const filled = new Map(["started_at", "number"].map((name) => [root.querySelector(`[name=${name}]`), ""]))
+  hint.hidden = false
 
   async function look() {
     running.abort()
-    if (!input.files.length) return
+    if (!input.files?.length) return
     running = new AbortController()
-    const kept = { focus: document.activeElement?.id, open: box.querySelector("[data-corrections]")?.open }
+    const kept = { focus: document.activeElement?.id, open: corrections()?.open }
     const body = new FormData(root)
-    for (const [field, told] of filled) if (told && field.value === told) body.set(field.name, "")
+    for (const field of told) if (field.dataset.told && field.value === field.dataset.told) body.set(field.name, "")
     box.dataset.busy = "true"
     if (!kept.open) empty(saying(`Reading ${input.files[0].name} …`))
     try {
-      const answer = await fetch(root.dataset.look, { method: "POST", body, signal: running.signal })
+      const answer = await fetch(root.dataset.look ?? "", { method: "POST", body, signal: running.signal })
       put(new DOMParser().parseFromString(await answer.text(), "text/html"), kept)
     } catch (error) {
-      if (error.name === "AbortError") return
+      if (error instanceof DOMException && error.name === "AbortError") return
       box.replaceChildren(saying("The server did not answer. The run can still be recorded when it does."))
     }
     box.dataset.busy = "false"
   }
 
+  const corrections = () => /** @type {HTMLDetailsElement | null} */ (box.querySelector("[data-corrections]"))
+
+  /** @param {Node[]} instead */
   function empty(...instead) {
     unmount(box)
     box.replaceChildren(...instead)
@@ -43,43 +49,54 @@ export function logRun(root) {
     look()
   }
 
+  /**
+   * @param {Document} page
+   * @param {{focus: string | undefined, open: boolean | undefined}} kept
+   */
   function put(page, { focus, open }) {
     const whole = page.querySelector("main h1")
-    unmount(box)
-    box.replaceChildren(...(whole ? [saying(whole.textContent)] : page.body.childNodes))
+    empty(...(whole ? [saying(whole.textContent ?? "")] : page.body.childNodes))
     mount(box, { curve })
-    const facts = box.querySelector("[data-started-at]")?.dataset
-    for (const [field] of filled) fillIn(field, (field.name === "number" ? facts?.number : facts?.startedAt) ?? "")
-    if (open) box.querySelector("[data-corrections]")?.setAttribute("open", "")
-    if (focus && box.contains(document.getElementById(focus))) document.getElementById(focus).focus()
+    const facts = /** @type {HTMLElement | null} */ (box.querySelector("[data-started-at]"))?.dataset
+    for (const field of told) fillIn(field, (field.name === "number" ? facts?.number : facts?.startedAt) ?? "")
+    if (open) corrections()?.setAttribute("open", "")
+    const before = focus ? document.getElementById(focus) : null
+    if (before && box.contains(before)) before.focus()
   }
 
-  /** What the file tells of its start and place, unless a person wrote otherwise. */
+  /**
+   * What the file tells, unless a person wrote otherwise.
+   * @param {HTMLInputElement} field
+   * @param {string} value
+   */
   function fillIn(field, value) {
-    if (field.value && field.value !== filled.get(field)) return
+    if (field.value && field.value !== field.dataset.told) return
     field.value = value
-    filled.set(field, value)
+    field.dataset.told = value
   }
 
-  const over = (is) => (event) => {
+  /** @param {boolean} is */
+  const over = (is) => (/** @type {DragEvent} */ event) => {
     if (!event.dataTransfer?.types.includes("Files")) return
     event.preventDefault()
     drop.dataset.over = String(is)
   }
-  document.addEventListener("dragover", over(true))
-  document.addEventListener("dragleave", over(false))
+  const { signal } = ending
+  document.addEventListener("dragover", over(true), { signal })
+  document.addEventListener("dragleave", over(false), { signal })
   document.addEventListener("drop", (event) => {
     over(false)(event)
-    if (!event.dataTransfer.files.length) return
+    if (!event.dataTransfer?.files.length) return
     input.files = event.dataTransfer.files
     lookAfresh()
-  })
+  }, { signal })
   input.addEventListener("change", lookAfresh)
   box.addEventListener("change", look)
-  root.querySelector("[name=packing]").addEventListener("change", look)
-  root.addEventListener("submit", () => (root.querySelector("button[type=submit]").disabled = true))
+  root.querySelector("[name=packing]")?.addEventListener("change", look)
+  return () => ending.abort()
 }
 
+/** @param {string} text */
 function saying(text) {
   const line = document.createElement("p")
   line.className = "quiet"
