@@ -154,6 +154,11 @@ class PlantPacking:
     pulse_tests: tuple[PlantPulseTest, ...]
     truth: Truth
     changes: tuple[Change, ...] = field(default=())
+    settled_height_mm: float | None = None
+    consolidated_height_mm: float | None = None
+    packed_in: str = "buffer of use"
+    packed_by: str = "flow"
+    demanding_feed: bool = False
 
     @property
     def bed_volume_m3(self) -> float:

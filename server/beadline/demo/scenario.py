@@ -133,6 +133,7 @@ def _packing(entry: Mapping[str, Any], shelf: _Shelf) -> PlantPacking:
         packed_at=packed_at,
         unpacked_at=cycles[-1].started_at + timedelta(hours=ended) if ended else None,
         slurry_volume_l=float(f"{slurry_l:.4g}"),
+        settled_height_mm=round(entry["bed_height_mm"] * entry["compression_factor"], 1),
         cycles=cycles,
         pulse_tests=_pulse_tests(entry, cycles, packed_at, volume_l * 1e3),
         truth=Truth(**entry["truth"]),

@@ -41,9 +41,18 @@ class Field:
 
 
 @dataclass(frozen=True, slots=True)
-class SlurryPlan:
-    """How much slurry a bed needs, in words and with its formula."""
+class PackingPlan:
+    """A planned packing in words, with what to think of and the formulas."""
 
     numbers: tuple[tuple[str, str], ...]
     doubts: tuple[str, ...]
-    formula: str
+    formulas: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class AsPacked:
+    """What a packing record comes to: pairs of label and text, and warnings as sentences."""
+
+    bed: tuple[tuple[str, str], ...]
+    pressure: tuple[tuple[str, str], ...]
+    warnings: tuple[str, ...]

@@ -16,6 +16,9 @@ from beadline.kit.errors import Conflict, Invalid, NotFound
 from beadline.science import hydraulics
 from beadline.store.tables import Column, Packing, ResinLot, StepPlan, User
 
+LIQUIDS = ("", "water", "buffer of use", "strongest liquid of use")
+WAYS = ("", "flow", "axial compression", "suction", "gravity")
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PackingRecord:
@@ -24,9 +27,14 @@ class PackingRecord:
     bed_height_mm: float
     slurry_percent: float | None = None
     slurry_volume_l: float | None = None
+    settled_height_mm: float | None = None
+    consolidated_height_mm: float | None = None
     compression_factor: float | None = None
     packing_flow_cm_h: float | None = None
     packing_pressure_kpa: float | None = None
+    packed_in: str = ""
+    packed_by: str = ""
+    demanding_feed: bool = False
     cycle_limit: int | None = None
     pool_volume_l: float | None = None
     pool_tank_l: float | None = None
@@ -51,7 +59,7 @@ def record_packing(
     Conflict
         If the column still holds another packing.
     Invalid
-        If the bed height or the time can't be right.
+        If the bed height, the time or a choice can't be right.
     """
     present = queries.in_use(session, column.id)
     if present is not None:
@@ -60,6 +68,10 @@ def record_packing(
     if not 5 <= record.bed_height_mm <= 3000:
         said = f"A bed height of {record.bed_height_mm / 10:g} cm can't be right."
         raise Invalid(said, where="bed_height_cm", mend="Give the height of the packed bed, 0.5 to 300 cm.")
+    for name, known in (("packed_in", LIQUIDS), ("packed_by", WAYS)):
+        if getattr(record, name) not in known:
+            mend = f"Choose one of {', '.join(known[1:])}, or leave it empty."
+            raise Invalid(f"This is not known: {getattr(record, name)!r}.", where=name, mend=mend)
     older = next(iter(queries.of_column(session, column.id)), None)
     if older is not None and older.unpacked_at is not None and packed_at < older.unpacked_at:
         said = f"Packing {older.number} was in this column until {older.unpacked_at:%Y-%m-%d %H:%M}."

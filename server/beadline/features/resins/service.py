@@ -25,6 +25,7 @@ def make_resin(
     at: datetime,
     pressure_limit_kpa: float | None = None,
     cycle_limit: int | None = None,
+    swells: bool = False,
 ) -> Resin:
     """Record a resin.
 
@@ -49,6 +50,7 @@ def make_resin(
         bead_diameter_um=bead_diameter_um,
         pressure_limit_kpa=pressure_limit_kpa,
         cycle_limit=cycle_limit,
+        swells=swells,
     )
     session.add(resin)
     session.flush()  # the record needs its id

@@ -7,6 +7,9 @@ import math
 from beadline.science import arguments
 from beadline.science.estimates import Estimate
 
+REFERENCE_TEMPERATURE_K = 293.15
+"""Pressure drops are brought to water at 20 °C."""
+
 
 def permeability(
     pressure_drop_pa: Estimate, *, velocity_m_s: float, viscosity_pa_s: Estimate, bed_height_m: float

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from sqlalchemy import CheckConstraint, ForeignKey, Index, Text, UniqueConstraint, text
+from sqlalchemy import CheckConstraint, ForeignKey, Index, String, Text, UniqueConstraint, false, text
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from beadline.store.base import Base
@@ -29,9 +29,14 @@ class Packing(Base):
     bed_height_mm: Mapped[float]
     slurry_percent: Mapped[float | None]
     slurry_volume_l: Mapped[float | None]
+    settled_height_mm: Mapped[float | None]
+    consolidated_height_mm: Mapped[float | None]
     compression_factor: Mapped[float | None]
     packing_flow_cm_h: Mapped[float | None]
     packing_pressure_kpa: Mapped[float | None]
+    packed_in: Mapped[str] = mapped_column(String(30), default="", server_default="")
+    packed_by: Mapped[str] = mapped_column(String(30), default="", server_default="")
+    demanding_feed: Mapped[bool] = mapped_column(default=False, server_default=false())
     cycle_limit: Mapped[int | None]
     pool_volume_l: Mapped[float | None]
     pool_tank_l: Mapped[float | None]
@@ -57,4 +62,17 @@ class Packing(Base):
             "slurry_percent is null or (slurry_percent > 0 and slurry_percent <= 100)", name="slurry_possible"
         ),
         CheckConstraint("compression_factor is null or compression_factor >= 1", name="compression_possible"),
+        CheckConstraint(
+            "settled_height_mm is null or settled_height_mm > 0", name="settled_height_mm_possible"
+        ),
+        CheckConstraint(
+            "consolidated_height_mm is null or consolidated_height_mm > 0",
+            name="consolidated_height_mm_possible",
+        ),
+        CheckConstraint(
+            "packed_in in ('', 'water', 'buffer of use', 'strongest liquid of use')", name="packed_in_known"
+        ),
+        CheckConstraint(
+            "packed_by in ('', 'flow', 'axial compression', 'suction', 'gravity')", name="packed_by_known"
+        ),
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from sqlalchemy import CheckConstraint, String
+from sqlalchemy import CheckConstraint, String, false
 from sqlalchemy.orm import Mapped, mapped_column
 
 from beadline.store.base import Base
@@ -19,6 +19,7 @@ class Resin(Base):
     bead_diameter_um: Mapped[float]
     pressure_limit_kpa: Mapped[float | None]
     cycle_limit: Mapped[int | None]
+    swells: Mapped[bool] = mapped_column(default=False, server_default=false())
 
     __table_args__ = (
         CheckConstraint("bead_diameter_um > 0 and bead_diameter_um < 2000", name="beads_possible"),

@@ -20,7 +20,6 @@ from beadline.science import hydraulics, viscosity
 from beadline.science.estimates import Estimate
 
 Floats = NDArray[np.float64]
-REFERENCE_TEMPERATURE_K = 293.15
 
 
 def analyse(
@@ -126,7 +125,7 @@ def _corrected_pressure(seen: reading.Conditions, bed: Bed) -> tuple[Estimate | 
         return None, ("The pressure drop is not above zero, so it is left out: check the sensors' zero.",)
     temperature = seen.temperature_k
     known = temperature is not None and 273.15 <= temperature.value <= 373.15
-    reference = viscosity.water(temperature_k=REFERENCE_TEMPERATURE_K)
+    reference = viscosity.water(temperature_k=hydraulics.REFERENCE_TEMPERATURE_K)
     present = viscosity.water(temperature_k=temperature.value) if temperature and known else reference
     corrected = hydraulics.at_reference(
         pressure,

@@ -156,6 +156,12 @@ def _resin_fields(session: Session) -> tuple[Field, ...]:
         Field(name="bead_diameter_um", label="Mean bead diameter", type="number", unit="µm", required=True),
         Field(name="pressure_limit_bar", label="Pressure limit", type="number", unit="bar"),
         Field(name="cycle_limit", label="Cycles allowed", type="number"),
+        Field(
+            name="swells",
+            label="Its bed moves between liquids",
+            type="choice",
+            options=(("no", "no, or little"), ("yes", "yes, by 10 to 20 %")),
+        ),
     )
 
 
@@ -171,6 +177,7 @@ def _add_resin(session: Session, given: Given, by: User, at: datetime) -> object
         bead_diameter_um=_needed(given, "bead_diameter_um", "The bead diameter"),
         pressure_limit_kpa=None if limit is None else 100 * limit,
         cycle_limit=cycles,
+        swells=given.get("swells") == "yes",
         by=by,
         at=at,
     )

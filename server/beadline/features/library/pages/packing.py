@@ -22,6 +22,7 @@ from beadline.boundary.deps import (
     allowed,
 )
 from beadline.features.columns import service as columns
+from beadline.features.cycles import queries as cycles
 from beadline.features.library import service as library
 from beadline.features.packings import service as packings
 from beadline.features.packings.service import PackingRecord
@@ -43,15 +44,19 @@ ASKED = (
     "bed_height_cm",
     "slurry_percent",
     "slurry_volume_l",
+    "settled_height_cm",
+    "consolidated_height_cm",
     "compression_factor",
     "packing_flow_cm_h",
     "packing_pressure_bar",
+    "packed_in",
+    "packed_by",
+    "demanding_feed",
     "cycle_limit",
     "pool_volume_l",
     "pool_tank_l",
     "note",
 )
-PLANNED = ("plan_diameter_cm", "plan_height_cm", "plan_compression", "plan_slurry_percent")
 KIND_OF_TEST = {"pass": "ok", "fail": "act", "not valid": "void"}
 HOLD = {"title": "Put on hold", "text": "Says to everybody that this bed is not to be run.", "path": "hold"}
 RELEASE = {
@@ -68,7 +73,7 @@ UNPACK = {
 
 @router.get("/packings/new")
 def new_packing(request: Request, session: ReadSession, keeper: Keeper, settings: SiteSettings) -> Response:
-    """Show the form, and how much slurry is needed if that was asked."""
+    """Show the form."""
     return _form(request, session, {}, None)
 
 
@@ -148,6 +153,7 @@ def _record(posted: Mapping[str, str]) -> PackingRecord:
         return value
 
     height, pressure = given("bed_height_cm"), given("packing_pressure_bar")
+    settled, consolidated = given("settled_height_cm"), given("consolidated_height_cm")
     share, compression = given("slurry_percent"), given("compression_factor")
     if height is None:
         raise Invalid("The bed height is missing.", where="bed_height_cm", mend="Give it in cm.")
@@ -155,17 +161,22 @@ def _record(posted: Mapping[str, str]) -> PackingRecord:
         raise Invalid("A slurry holds at most 100 % settled bed.", where="slurry_percent", mend="Check it.")
     if compression is not None and compression < 1:
         raise Invalid("A compression factor is 1 or more.", where="compression_factor", mend="Check it.")
-    cycles = forms.whole(posted.get("cycle_limit", ""), where="cycle_limit")
-    if cycles is not None and cycles < 1:
+    allowed_cycles = forms.whole(posted.get("cycle_limit", ""), where="cycle_limit")
+    if allowed_cycles is not None and allowed_cycles < 1:
         raise Invalid("At least one cycle must be allowed.", where="cycle_limit", mend="Or leave it empty.")
     return PackingRecord(
         bed_height_mm=10 * height,
         slurry_percent=share,
         slurry_volume_l=given("slurry_volume_l"),
+        settled_height_mm=None if settled is None else 10 * settled,
+        consolidated_height_mm=None if consolidated is None else 10 * consolidated,
         compression_factor=compression,
         packing_flow_cm_h=given("packing_flow_cm_h"),
         packing_pressure_kpa=None if pressure is None else 100 * pressure,
-        cycle_limit=cycles,
+        packed_in=posted.get("packed_in", ""),
+        packed_by=posted.get("packed_by", ""),
+        demanding_feed=bool(posted.get("demanding_feed")),
+        cycle_limit=allowed_cycles,
         pool_volume_l=given("pool_volume_l"),
         pool_tank_l=given("pool_tank_l"),
         note=posted.get("note", "").strip(),
@@ -173,19 +184,13 @@ def _record(posted: Mapping[str, str]) -> PackingRecord:
 
 
 def _form(request: Request, session: Session, posted: Mapping[str, str], refusal: Refusal | None) -> Response:
-    asked = {name: request.query_params.get(name, "") for name in PLANNED}
-    slurry = None
-    try:
-        slurry = library.plan_slurry(asked)
-    except Refusal as error:
-        refusal = refusal or error
     context = {
         "columns": _columns(session),
         "lots": [(one.id, f"{one.lot_number}, {one.resin.name}") for one in resins.lots(session)],
         "step_plans": [(one.id, f"{one.name}, version {one.version}") for one in transitions.plans(session)],
         "form": {name: posted.get(name, "") for name in ASKED},
-        "plan": asked,
-        "slurry": slurry,
+        "liquids": [(one, one or "not recorded") for one in packings.LIQUIDS],
+        "ways": [(one, one or "not recorded") for one in packings.WAYS],
         "refusal": refusal,
     }
     status = refusal.status if refusal else 200
@@ -216,6 +221,7 @@ def _page(
             "tests": [_test(test) for test in tests],
         }
         | _standing(packing, tests),
+        "worked_out": library.as_packed(packing, cycles.of_packing(session, packing.id)),
         "steps": [RELEASE if packing.on_hold_since else HOLD, UNPACK] if may else [],
         "refusal": refusal,
     }
@@ -255,6 +261,7 @@ def _test(test: PulseTest) -> dict[str, Any]:
 def _facts(packing: Packing, settings: Settings) -> list[tuple[str, str]]:
     bed, number = packings.bed_of(packing), words.number
     pressure = packing.packing_pressure_kpa
+    settled, consolidated = packing.settled_height_mm, packing.consolidated_height_mm
     lines = [
         ("Column", f"{packing.column.name}, {packing.column.asset_tag}"),
         ("Resin", f"{packing.lot.resin.name}, lot {packing.lot.lot_number}"),
@@ -266,9 +273,14 @@ def _facts(packing: Packing, settings: Settings) -> list[tuple[str, str]]:
         ("Bed volume", f"{number(bed.bed_volume_m3 * 1e3, 4)} L"),
         ("Slurry, settled share", f"{number(packing.slurry_percent)} %" if packing.slurry_percent else ""),
         ("Slurry volume", f"{number(packing.slurry_volume_l, 4)} L" if packing.slurry_volume_l else ""),
-        ("Compression factor", number(packing.compression_factor)),
+        ("Settled height", f"{number(settled / 10)} cm" if settled else ""),
+        ("Height under packing flow", f"{number(consolidated / 10)} cm" if consolidated else ""),
+        ("Compression factor, as recorded", number(packing.compression_factor)),
         ("Packing flow", f"{number(packing.packing_flow_cm_h)} cm/h" if packing.packing_flow_cm_h else ""),
         ("Packing pressure", f"{number(pressure / 100, 2)} bar" if pressure else ""),
+        ("Packed in", packing.packed_in),
+        ("Packed by", packing.packed_by),
+        ("Feed", "more viscous or more conductive than the buffers" if packing.demanding_feed else ""),
         ("Cycles allowed", str(packing.cycle_limit or packing.lot.resin.cycle_limit or "")),
         ("Pool, as qualified", f"{number(packing.pool_volume_l, 4)} L" if packing.pool_volume_l else ""),
         ("Pool tank", f"{number(packing.pool_tank_l, 4)} L" if packing.pool_tank_l else ""),
