@@ -7,10 +7,9 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
+from beadline.cli.parsing_history import SERVER, add_import_history
 from beadline.kit.errors import Refusal
 from beadline.settings import BadSettings
-
-SERVER = "http://127.0.0.1:8000"
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -41,6 +40,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_server_commands(commands)
     _add_log_run(commands)
     _add_watch(commands)
+    add_import_history(commands)
     _add_analyse(commands)
     return parser
 

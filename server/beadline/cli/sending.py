@@ -12,6 +12,8 @@ import httpx
 
 from beadline.kit.errors import Refusal
 
+NAME_IT = "Name it with --server."
+TIMEOUT_S = 120.0
 _NOT_THE_RUN = (401, 403, 408, 425, 429)
 
 
@@ -51,23 +53,34 @@ def post(
     Refusal
         If it refuses the run.
     """
+    sent = {"data": facts, "files": {"file": (filename, content)}}
+    reply = call(f"{server.rstrip('/')}/api/v1/runs", credentials=credentials, **sent)
+    if "cycle" not in reply:
+        raise NotNow(f"The server {server} answers, and not as Beadline does.", mend=NAME_IT)
+    return reply
+
+
+def call(address: str, *, credentials: dict[str, Any], **sent: Any) -> dict[str, Any]:
+    """Post to a server and return the reply.
+
+    Raises
+    ------
+    NotNow
+        If the server does not answer, is busy or failing, or does not know or allow who sends.
+    Refusal
+        If it refuses what is sent.
+    """
+    server = address.partition("/api/")[0]
     try:
-        response = httpx.post(
-            f"{server.rstrip('/')}/api/v1/runs",
-            data=facts,
-            files={"file": (filename, content)},
-            timeout=120,
-            **credentials,
-        )
+        response = httpx.post(address, timeout=TIMEOUT_S, **sent, **credentials)
     except httpx.TransportError as error:
-        mend = "Is it running? Name it with --server."
-        raise NotNow(f"The server {server} does not answer: {error}.", mend=mend) from error
-    except (httpx.InvalidURL, httpx.UnsupportedProtocol) as error:
-        raise Refusal(
-            f"{server} is no address of a server: {error}.", mend="Name it with --server."
+        raise NotNow(
+            f"The server {server} does not answer: {error}.", mend=f"Is it running? {NAME_IT}"
         ) from error
+    except (httpx.InvalidURL, httpx.UnsupportedProtocol) as error:
+        raise Refusal(f"{server} is no address of a server: {error}.", mend=NAME_IT) from error
     reply = _json(response)
-    if response.is_success and "cycle" in reply:
+    if response.is_success and reply:
         return reply
     known = 400 <= response.status_code < 500 and not str(reply.get("code", "http-")).startswith("http-")
     raise (Refusal if known and response.status_code not in _NOT_THE_RUN else NotNow)(

@@ -159,6 +159,28 @@ def unit_of(text: str) -> Unit | None:
     return _convert(shown, pints) if _SAFE.fullmatch(pints) else None
 
 
+@lru_cache(maxsize=256)
+def factor_to(text: str, wanted: str) -> float | None:
+    """Return by what a value in a written unit is multiplied to be in another; None if that can't be.
+
+    Examples
+    --------
+    >>> factor_to("µm", "m"), factor_to("[mm]", "m"), factor_to("bar", "m")
+    (1e-06, 0.001, None)
+    """
+    written = _tidy(text)
+    if not written or len(written) > 24:
+        return None
+    _, pints = _WHOLE.get(written.lower()) or _by_parts(written)
+    if not _SAFE.fullmatch(pints):
+        return None
+    registry = _registry()
+    try:
+        return _clean(float(registry.Quantity(1.0, pints).to(wanted).magnitude))
+    except Exception:  # pint raises many kinds; whatever it can't convert has no factor
+        return None
+
+
 def _tidy(text: str) -> str:
     """Bring the many ways to write one unit into one: micro signs, powers, blanks, "per"."""
     written = (

@@ -67,6 +67,19 @@ def read(content: bytes, filename: str, profile: Profile | None, given: Facts) -
     return _first_that_reads(content, filename, names, profile, given)
 
 
+def sheets(content: bytes, filename: str) -> list[SheetLines]:
+    """Return every sheet of a workbook as lines.
+
+    Raises
+    ------
+    UnreadableFile
+        If it unpacks to more than is read, or is damaged.
+    """
+    _refuse_bomb(content, filename)
+    names = _sheet_names(content, filename)
+    return [SheetLines(_lines(content, name, filename), name, filename) for name in names]
+
+
 def _first_that_reads(
     content: bytes, filename: str, names: list[str], profile: Profile | None, given: Facts
 ) -> Trace:

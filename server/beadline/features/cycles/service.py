@@ -38,7 +38,7 @@ def add(
         If its number or time can't be right.
     """
     number = queries.newest_number(session, packing.id) + 1 if facts.number is None else facts.number
-    _check(session, packing, number, facts.started_at, at)
+    check(session, packing, number, facts.started_at, at)
     cycle = Cycle(
         packing_id=packing.id,
         number=number,
@@ -65,9 +65,16 @@ def add(
     return cycle
 
 
-def _check(
-    session: Session, packing: Packing, number: int, started_at: datetime | None, at: datetime
-) -> None:
+def check(session: Session, packing: Packing, number: int, started_at: datetime | None, at: datetime) -> None:
+    """Refuse a cycle number that is taken, and a start that can't be.
+
+    Raises
+    ------
+    Conflict
+        If the number is taken.
+    Invalid
+        If number or start can't be right.
+    """
     if not 1 <= number <= 100_000:
         raise Invalid(
             f"{number} can't be a cycle number.", where="number", mend="Count from 1 within the packing."

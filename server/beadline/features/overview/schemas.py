@@ -175,6 +175,15 @@ class Excluded:
     at: datetime
 
 
+@dataclass(frozen=True, slots=True)
+class SheetSource:
+    """The sheet of earlier results and its row from which a cycle's values are."""
+
+    file: str
+    row: int
+    href: str
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CycleView:
     """A selected cycle."""
@@ -187,6 +196,7 @@ class CycleView:
     logged_at: datetime
     filename: str
     typed: bool = False
+    sheet: SheetSource | None = None
     verdict: str
     kind: Kind
     drift: float | None

@@ -183,6 +183,28 @@ def current(session: Session, tag_or_name: str) -> Packing:
     return packing
 
 
+def of_column(session: Session, tag_or_name: str, *, number: int | None) -> Packing:
+    """Return a column's packing with this number, unpacked or not; the present one if none is given.
+
+    Raises
+    ------
+    NotFound
+        If there is no such column or packing.
+    Conflict
+        If none is given and the column is empty.
+    """
+    if number is None:
+        return current(session, tag_or_name)
+    column = columns.find(session, tag_or_name)
+    every = queries.of_column(session, column.id)
+    found = next((one for one in every if one.number == number), None)
+    if found is None:
+        known = ", ".join(str(one.number) for one in reversed(every)) or "none"
+        said = f"{column.name} has no packing {number}; it has {known}."
+        raise NotFound(said, where="packing", mend="Give the number of one of them.")
+    return found
+
+
 def in_column(session: Session, column: Column) -> Packing | None:
     """Return the bed that a column holds now, None if it is empty."""
     return queries.in_use(session, column.id)

@@ -157,6 +157,7 @@ def store_typed(
     values: Mapping[str, float],
     doubts: Sequence[Doubt],
     *,
+    how_found: str,
     at: datetime,
 ) -> list[Transition]:
     """Store values of one transition that somebody typed; there is no curve, and no uncertainty."""
@@ -165,7 +166,7 @@ def store_typed(
         name=plan.name,
         position=0,
         plan=asdict(plan),
-        how_found="Typed by hand, without a trace.",
+        how_found=how_found,
         switch_volume_m3=None,
         method=TYPED,
         method_version="1",

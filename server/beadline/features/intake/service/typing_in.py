@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import hashlib
 import json
+from collections.abc import Mapping
 from dataclasses import asdict
 from datetime import datetime
+from typing import Any
 
 from sqlalchemy.orm import Session
 
@@ -22,7 +24,7 @@ from beadline.features.transitions import service as transitions
 from beadline.kit import words
 from beadline.kit.errors import Invalid
 from beadline.science.estimates import Doubt
-from beadline.store.tables import Packing, User
+from beadline.store.tables import Cycle, Packing, Transition, User
 
 FILENAME = "typed by hand.json"
 AGREE_WITHIN = 0.05
@@ -57,20 +59,42 @@ def log_typed(
         If the cycle number is taken.
     """
     packing_queries.lock(session, packing.id)
-    bed = packings.bed_of(packing)
-    _check(values, facts, bed)
-    content = _as_kept(packing, values, facts)
-    sha256 = hashlib.sha256(content).hexdigest()
+    check(values, facts, packings.bed_of(packing))
+    sha256 = hashlib.sha256(_as_kept(packing, values, facts)).hexdigest()
     known = cycle_queries.logged_from(session, packing.id, sha256)
     if known is not None:
         return recorded_before(session, packing, known, sha256)
-    pressure = values.pressure_drop_pa
+    cycle, rows = store(session, packing, values, facts=facts, came_by=came_by, by=by, at=at)
+    return judged(session, packing, cycle, rows, sha256=sha256, by=by, at=at)
+
+
+def store(
+    session: Session,
+    packing: Packing,
+    values: TypedValues,
+    *,
+    facts: RunFacts,
+    came_by: CameBy,
+    by: User,
+    at: datetime,
+    source: Mapping[str, Any] | None = None,
+    how_found: str = "Typed by hand, without a trace.",
+) -> tuple[Cycle, list[Transition]]:
+    """Store values that `check` let pass; the caller judges them.
+
+    Parameters
+    ----------
+    source : mapping, optional
+        Where the values are from, if not from somebody's keyboard; kept with the cycle.
+    """
+    pressure, bed = values.pressure_drop_pa, packings.bed_of(packing)
+    content = _as_kept(packing, values, facts)
     cycle = cycles.add(
         session,
         packing=packing,
         trace=traces.keep(session, content, filename=FILENAME, by=by, at=at),
         facts=facts,
-        profile={"kind": TYPED},
+        profile={"kind": TYPED} | ({"source": dict(source)} if source else {}),
         conditions={
             "flow_m3_s": None,
             "pressure_drop_pa": None if pressure is None else [pressure, 0.0],
@@ -81,11 +105,13 @@ def log_typed(
         at=at,
     )
     plan = transitions.official(transitions.planned(packing.step_plan))
-    rows = transitions.store_typed(session, cycle, plan, _of_transition(values), _doubts(values, bed), at=at)
-    return judged(session, packing, cycle, rows, sha256=sha256, by=by, at=at)
+    found, doubts = of_transition(values), _doubts(values, bed)
+    rows = transitions.store_typed(session, cycle, plan, found, doubts, how_found=how_found, at=at)
+    return cycle, rows
 
 
-def _of_transition(values: TypedValues) -> dict[str, float]:
+def of_transition(values: TypedValues) -> dict[str, float]:
+    """Return what was typed of the official transition, by metric."""
     given = {
         "hetp_moments": values.hetp_m,
         "asymmetry": values.asymmetry,
@@ -108,8 +134,15 @@ def _as_kept(packing: Packing, values: TypedValues, facts: RunFacts) -> bytes:
     return json.dumps(typed, indent=1, sort_keys=True, ensure_ascii=False).encode()
 
 
-def _check(values: TypedValues, facts: RunFacts, bed: Bed) -> None:
-    if not _of_transition(values):
+def check(values: TypedValues, facts: RunFacts, bed: Bed) -> None:
+    """Refuse values that can't be right.
+
+    Raises
+    ------
+    Invalid
+        If no value of the transition is given, one can't be right, or the start is not given.
+    """
+    if not of_transition(values):
         mend = "Type at least one of plate height, asymmetry, mean and variance."
         raise Invalid("No value of the transition was typed.", where="hetp_cm", mend=mend)
     if facts.started_at is None:

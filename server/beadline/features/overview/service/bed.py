@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from sqlalchemy.orm import Session
 
-from beadline.features.cycles.schemas import is_typed
+from beadline.features.cycles.schemas import is_typed, values_from
 from beadline.features.drift import service as drift
 from beadline.features.intake import service as intake
 from beadline.features.overview.schemas import BedView, Event, Ribbon
@@ -108,7 +108,7 @@ def _cycles(story: Story) -> tuple[tuple[int, str, str, Kind], ...]:
     for cycle in story.cycles:
         judgement = story.judgements.get(cycle.id)
         verdict = drift.verdict_of(cycle, judgement)
-        said = f"{verdict}, typed by hand" if is_typed(cycle) else verdict
+        said = f"{verdict}, {values_from(cycle)}" if is_typed(cycle) else verdict
         found.append((cycle.number, cycle.batch, said, KIND_OF_VERDICT[verdict]))
     return tuple(found)
 

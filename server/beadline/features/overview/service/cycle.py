@@ -10,9 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 from sqlalchemy.orm import Session
 
-from beadline.features.cycles.schemas import is_typed
+from beadline.features.cycles.schemas import is_typed, source_of
 from beadline.features.drift import service as drift
-from beadline.features.overview.schemas import CycleView, Excluded
+from beadline.features.overview.schemas import CycleView, Excluded, SheetSource
 from beadline.features.overview.service.pool import pool_view
 from beadline.features.overview.service.pressure import pressure_view
 from beadline.features.overview.service.story import Story
@@ -59,6 +59,7 @@ def cycle_view(session: Session, story: Story, number: int, *, transition: str |
         logged_at=cycle.logged_at,
         filename=cycle.trace.filename,
         typed=is_typed(cycle),
+        sheet=_sheet(cycle),
         verdict=verdict,
         kind=looks.KIND_OF_VERDICT[verdict],
         drift=judgement.drift if judgement else None,
@@ -82,6 +83,11 @@ def working_href(story: Story, number: int, name: str) -> str:
     """Return the address of the page that shows how a transition's numbers came about."""
     place = f"/columns/{quote(story.packing.column.asset_tag)}/cycles/{number}/transitions/{quote(name)}"
     return f"{place}?packing={story.packing.id}"
+
+
+def _sheet(cycle: Cycle) -> SheetSource | None:
+    source = source_of(cycle)
+    return SheetSource(source["file"], source["row"], f"/traces/{source['trace']}") if source else None
 
 
 def _excluded(cycle: Cycle) -> Excluded | None:

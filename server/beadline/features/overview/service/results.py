@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from beadline.features.cycles.schemas import is_typed
+from beadline.features.cycles.schemas import is_typed, values_from
 from beadline.features.drift import service as drift
 from beadline.features.overview.service.story import Story
 
@@ -25,7 +25,7 @@ def results_csv(story: Story) -> str:
             "started_at": cycle.started_at.isoformat(),
             "logged_by": _safe(cycle.logged_by.name),
             "file": "" if is_typed(cycle) else _safe(cycle.trace.filename),
-            "values_from": "typed by hand" if is_typed(cycle) else "trace",
+            "values_from": values_from(cycle),
             "verdict": drift.verdict_of(cycle, judgement),
             "excluded_because": _safe(cycle.excluded_reason),
             "drift": judgement.drift if judgement else None,

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from sqlalchemy.orm import Session
 
 from beadline import reading
-from beadline.features.cycles.schemas import is_typed
+from beadline.features.cycles.schemas import is_typed, source_of
 from beadline.features.overview.schemas import WorkingLine, WorkingView
 from beadline.features.overview.service.story import Story
 from beadline.features.packings import service as packings
@@ -71,7 +71,8 @@ def working_view(session: Session, story: Story, number: int, name: str) -> Work
         said = f"Cycle {number} has no transition {name!r}." if cycle else f"This bed has no cycle {number}."
         raise NotFound(said, where="transition", mend="Open it from the cycle on the page Column.")
     if is_typed(cycle):
-        said = f"The values of cycle {number} were typed by hand, so nothing here shows how they came about."
+        how = "were typed by hand" if source_of(cycle) is None else "are earlier results from a sheet"
+        said = f"The values of cycle {number} {how}, so nothing here shows how they came about."
         raise NotFound(
             said, where="transition", mend="Ask who computed them; the cycle's note may name them."
         )

@@ -1,0 +1,48 @@
+"""What the commands that move a plant's history take."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+SERVER = "http://127.0.0.1:8000"
+
+
+def add_import_history(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add `import-history`."""
+    command = commands.add_parser(
+        "import-history",
+        help="send a sheet of earlier results to a running server, and print what becomes of each row",
+        description="The sheet (XLSX or delimited text) holds a run in each row. All accepted rows are "
+        "recorded in one transaction or none is; sent again, nothing is doubled. Look first with --dry-run. "
+        "Sign in with BEADLINE_TOKEN, or with --user and BEADLINE_PASSWORD or a prompt.",
+        epilog="Exit codes: 0 done, 1 refused or failed; with --dry-run also 1 if rows are refused or "
+        "something must be answered; 2 called wrongly.",
+    )
+    command.add_argument("path", type=Path, metavar="FILE")
+    command.add_argument("--column", required=True, help="asset tag or name")
+    command.add_argument("--packing", default="", help="number of the packing; the present one if left out")
+    command.add_argument("--dry-run", action="store_true", help="say what would become of each row, and stop")
+    command.add_argument("--reason", default="", help="why; it stays in the record")
+    command.add_argument("--sheet", default="", help="name of the workbook's sheet")
+    command.add_argument(
+        "--set",
+        action="append",
+        default=[],
+        metavar="NAME=ROLE[:UNIT]",
+        help="what a column is, such as --set 'Height=hetp:mm' or --set 'Operator=ignored'; repeatable",
+    )
+    command.add_argument(
+        "--day-order", choices=["day first", "month first"], default="", help="of dates like 03/04/2019"
+    )
+    command.add_argument("--leave-out-refused", action="store_true", help="record the others all the same")
+    command.add_argument("--json", action="store_true", help="print the whole reply as JSON")
+    command.add_argument("--server", default=SERVER)
+    command.add_argument("--user", default="")
+    command.set_defaults(run=_import_history)
+
+
+def _import_history(parsed: argparse.Namespace) -> int:
+    from beadline.cli import importing
+
+    return importing.import_history(parsed)

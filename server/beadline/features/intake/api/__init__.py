@@ -1,0 +1,9 @@
+"""Runs and earlier results, posted by programs."""
+
+from fastapi import APIRouter
+
+from beadline.features.intake.api import earlier, runs
+
+router = APIRouter(prefix="/api/v1")
+for part in (runs, earlier):
+    router.include_router(part.router)
