@@ -119,14 +119,16 @@ def test_a_server_killed_in_the_midst_has_recorded_all_rows_or_none(
     monkeypatch.setenv("BEADLINE_TOKEN", life.token("engineer"))
     send = ["import-history", str(path), "--column", "Plover", "--reason", "paper", "--server"]
     before = stored(url)
-    with a_process(url, tmp_path) as (process, address):
-        with subprocess.Popen([*COMMAND, *send, address], env=os.environ | ENVIRONMENT) as client:
-            deadline = time.monotonic() + 60
-            while time.monotonic() < deadline and not _is_writing(url):
-                time.sleep(0.002)
-            time.sleep(0.2)  # all of it takes more than a second
-            process.send_signal(signal.SIGKILL)
-            assert client.wait(timeout=60) == 1
+    with (
+        a_process(url, tmp_path) as (process, address),
+        subprocess.Popen([*COMMAND, *send, address], env=os.environ | ENVIRONMENT) as client,
+    ):
+        deadline = time.monotonic() + 60
+        while time.monotonic() < deadline and not _is_writing(url):
+            time.sleep(0.002)
+        time.sleep(0.2)  # all of it takes more than a second
+        process.send_signal(signal.SIGKILL)
+        assert client.wait(timeout=60) == 1
     assert stored(url) == before
     with a_process(url, tmp_path) as (_, address):
         assert main([*send, address]) == 0

@@ -4,6 +4,6 @@ from fastapi import APIRouter
 
 from beadline.features.intake.api import earlier, runs
 
-router = APIRouter(prefix="/api/v1")
+router = APIRouter()
 for part in (runs, earlier):
     router.include_router(part.router)

@@ -12,7 +12,7 @@ from beadline.features.intake.service import earlier
 from beadline.features.packings import service as packings
 from beadline.kit import forms
 
-router = APIRouter(prefix="/earlier-results", tags=["earlier results"])
+router = APIRouter(prefix="/api/v1/earlier-results", tags=["earlier results"])
 Engineer = Annotated[Person, Depends(allowed("correct runs"))]
 
 

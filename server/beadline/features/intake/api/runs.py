@@ -19,7 +19,7 @@ from beadline.features.transitions import service as transitions
 from beadline.kit import forms
 from beadline.store.tables import Packing
 
-router = APIRouter(tags=["runs"])
+router = APIRouter(prefix="/api/v1", tags=["runs"])
 Logger = Annotated[Person, Depends(allowed("log a run"))]
 
 
