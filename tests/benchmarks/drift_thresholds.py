@@ -44,7 +44,7 @@ def change_scores(z: Floats, baseline: int, *, phi: float, worth: float) -> Floa
     for t, row in enumerate(z):
         watch.push(row)
         if t >= baseline:
-            found.append(watch.look().up)
+            found.append(watch.looks().up[0])
     return np.array(found)
 
 

@@ -18,7 +18,7 @@ def scores(y: np.ndarray, baseline: int) -> np.ndarray:
     for cycle, row in enumerate((y - centre) / sd):
         watch.push(row)
         if cycle >= baseline:
-            found.append(watch.look().up)
+            found.append(watch.looks().up[0])
     return np.array(found)
 
 
@@ -69,7 +69,7 @@ def test_a_downward_change_is_an_upward_one_in_the_mirror():
     for row in y:
         up.push(row)
         down.push(-row)
-    assert up.look().up == pytest.approx(down.look().down)
+    assert up.looks().up == pytest.approx(down.looks().down)
 
 
 def test_room_is_made_for_any_number_of_cycles():
@@ -78,4 +78,4 @@ def test_room_is_made_for_any_number_of_cycles():
     for row in y:
         small.push(row)
         large.push(row)
-    assert np.array_equal(small.look().up, large.look().up)
+    assert np.array_equal(small.looks().up, large.looks().up)

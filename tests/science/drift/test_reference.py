@@ -28,8 +28,8 @@ def watched(values: list[float], baseline: int) -> ChangeEvidence:
 def test_the_nile_changed_after_1898():
     facts = FACTS["nile"]
     watch = watched(facts["y"], 25)
-    onset = watch.onset(0, -1.0)
-    assert watch.look().down[0] > charts.limit("change", 4500.0, baseline_cycles=25, phi=0.0)
+    onset = watch.onset(0, -1.0, n=watch.n)
+    assert watch.looks().down[0][0] > charts.limit("change", 4500.0, baseline_cycles=25, phi=0.0)
     assert onset.first == facts["cycles_before"]
     assert onset.kind == "step"
     assert onset.low >= facts["bayes_95_interval"][0] - 1
@@ -38,7 +38,8 @@ def test_the_nile_changed_after_1898():
 
 def test_a_step_of_two_standard_deviations_is_dated_as_an_exhaustive_search_does():
     facts = FACTS["asymmetry_step"]
-    onset = watched(facts["y"], 15).onset(0, 1.0)
+    watch = watched(facts["y"], 15)
+    onset = watch.onset(0, 1.0, n=watch.n)
     assert abs(onset.first - facts["cycles_before"]) <= 1
     assert onset.low <= facts["made_before"] <= onset.high + 1
 
@@ -46,12 +47,13 @@ def test_a_step_of_two_standard_deviations_is_dated_as_an_exhaustive_search_does
 def test_no_alarm_where_nothing_changed():
     watch = watched(FACTS["asymmetry_no_change"]["y"], 15)
     limit = charts.limit("change", 450.0, baseline_cycles=15, phi=0.0)
-    assert max(watch.look().up[0], watch.look().down[0]) < limit
+    assert max(watch.looks().up[0][0], watch.looks().down[0][0]) < limit
 
 
 def test_a_hinge_is_told_from_a_step():
     facts = FACTS["hinge"]
-    onset = watched(facts["y"], 15).onset(0, 1.0)
+    watch = watched(facts["y"], 15)
+    onset = watch.onset(0, 1.0, n=watch.n)
     assert onset.kind == "ramp"
     assert onset.low <= facts["knot"] <= onset.high
     found = drift.forecast(range(1, 61), facts["y"], key="x/skewness", limits=drift.FixedLimits(), phi=0.0)

@@ -12,12 +12,14 @@ from numpy.typing import NDArray
 from beadline.science.drift.prior import Prior
 from beadline.science.drift.reading import Reading, metric_of
 from beadline.science.drift.settings import Settings
+from beadline.science.estimates import Estimate
 
 Floats = NDArray[np.float64]
 WINSOR_SD = 3.5
 REJECT_SD = 6.0
 _MAD_TO_SD = 1.4826
 _MIN_SHARE = 0.7
+_NONE = Estimate(float("nan"), float("nan"))
 
 
 @dataclass(frozen=True)
@@ -62,17 +64,17 @@ class Baseline:
         numbers = {n: np.array(stored[n], float) for n in ("centre", "sd", "u_centre", "u_sd", "usual_u")}
         return cls(tuple(stored["cycles"]), tuple(stored["keys"]), np.array(stored["log"], bool), **numbers)
 
-    def standardised(self, reading: Reading) -> Floats:
-        """Values of a cycle in baseline standard deviations; nan where the cycle has none.
+    def standardised(self, readings: Sequence[Reading]) -> Floats:
+        """Values of cycles in baseline standard deviations [cycles, keys]; nan where a cycle has none.
 
         Notes
         -----
         A value that is known less well than usual is drawn towards the centre, so that its spread stays that
         of the baseline.
         """
-        row, u = values_of(reading, self.keys, self.log)
+        rows, u = values_of(readings, self.keys, self.log)
         extra = np.maximum(u**2 - self.usual_u**2, 0.0)
-        z: Floats = (row - self.centre) / np.sqrt(self.sd**2 + extra)
+        z: Floats = (rows - self.centre) / np.sqrt(self.sd**2 + extra)
         return z
 
     def on_unit(self, scaled: Floats) -> Floats:
@@ -81,16 +83,19 @@ class Baseline:
             return np.where(self.log, np.exp(scaled), scaled)
 
 
-def values_of(reading: Reading, keys: Sequence[str], log: NDArray[np.bool_]) -> tuple[Floats, Floats]:
-    """Values and standard uncertainties of a cycle on the charted scales; nan where there is none."""
-    found = [reading.values.get(key) for key in keys]
-    row = np.array([np.nan if e is None else e.value for e in found])
-    u = np.array([np.nan if e is None else e.u for e in found])
+def values_of(
+    readings: Sequence[Reading], keys: Sequence[str], log: NDArray[np.bool_]
+) -> tuple[Floats, Floats]:
+    """Values and standard uncertainties on the charted scales [cycles, keys]; nan where there is none."""
+    found = [reading.values.get(key, _NONE) for reading in readings for key in keys]
+    rows, u = (
+        np.array([(e.value, e.u) for e in found]).reshape(len(readings), len(keys), 2).transpose(2, 0, 1)
+    )
     with np.errstate(invalid="ignore", divide="ignore"):
-        u = np.where(log, u / row, u)
-        row = np.where(log, np.where(row > 0, np.log(np.where(row > 0, row, 1.0)), np.nan), row)
-    row[~np.isfinite(row)] = np.nan
-    return row, np.where(np.isfinite(u), np.abs(u), 0.0)
+        u = np.where(log, u / rows, u)
+        rows = np.where(log, np.where(rows > 0, np.log(np.where(rows > 0, rows, 1.0)), np.nan), rows)
+    rows[~np.isfinite(rows)] = np.nan
+    return rows, np.where(np.isfinite(u), np.abs(u), 0.0)
 
 
 def learn(readings: Sequence[Reading], settings: Settings, *, prior: Prior | None = None) -> Baseline:
@@ -137,8 +142,7 @@ def learn(readings: Sequence[Reading], settings: Settings, *, prior: Prior | Non
         raise ValueError(f"A baseline needs at least 3 cycles, not {len(readings)}.")
     keys = _charted_keys(readings, settings)
     log = np.array([metric_of(key).scale == "log" and _all_positive(readings, key) for key in keys], bool)
-    rows, us = (np.array(part) for part in zip(*(values_of(r, keys, log) for r in readings), strict=True))
-    rows, us = rows.reshape(len(readings), len(keys)), us.reshape(len(readings), len(keys))
+    rows, us = values_of(readings, keys, log)
     centre, sd = robust_moments(rows)
     sd = _drawn_to_fleet(sd, keys, len(readings), prior)
     usual_u = np.median(us, axis=0)

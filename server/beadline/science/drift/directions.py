@@ -87,15 +87,15 @@ class Plan:
     weights: Floats
 
     def combine(self, z: Floats) -> Floats:
-        """Series values of one cycle; the rest of a direction stands for missing keys, if half is left."""
-        weight = np.abs(self.weights)
+        """Series values of some cycles; the rest of a direction stands for missing keys, if half is left."""
         present = ~np.isnan(z)
-        if present.all():
-            whole: Floats = z @ self.weights
-            return whole
-        kept = present @ weight / weight.sum(0)
-        values = np.where(present, z, 0.0) @ self.weights
-        return np.where(kept >= 0.5, values / np.maximum(kept, 0.5), np.nan)
+        values: Floats = (np.where(present, z, 0.0)[:, None] @ self.weights)[:, 0]
+        some = ~present.all(1)
+        if some.any():
+            weight = np.abs(self.weights)
+            kept = (present[some, None] @ weight)[:, 0] / weight.sum(0)
+            values[some] = np.where(kept >= 0.5, values[some] / np.maximum(kept, 0.5), np.nan)
+        return values
 
 
 def plan(baseline: Baseline, z: Floats, settings: Settings) -> Plan:
@@ -111,7 +111,7 @@ def plan(baseline: Baseline, z: Floats, settings: Settings) -> Plan:
         Names the instruments' metrics.
     """
     keys = baseline.keys
-    blind = late_mark_vectors(baseline)
+    blind = _basis(late_mark_vectors(baseline))
     columns: list[tuple[Series, Floats]] = []
     bed = [i for i, key in enumerate(keys) if role_of(key, settings) == "metric"]
     joined = [(name, w) for name in DIRECTIONS if (w := _direction(name, keys, settings)) is not None]
@@ -207,14 +207,19 @@ def _direction(name: str, keys: Sequence[str], settings: Settings) -> Floats | N
     return w / float(np.sqrt((w**2).sum()))
 
 
+def _basis(vectors: Floats) -> Floats:
+    """Unit vectors that span what nuisances do [ways, keys]."""
+    use: Floats = vectors[np.abs(vectors).sum(1) > 0]
+    if len(use) == 0:
+        return use
+    found = np.linalg.svd(use, full_matrices=False)
+    basis: Floats = np.array(found.Vh[1e-9 * found.S[0] < found.S], float)
+    return basis
+
+
 def _project(weights: Floats, blind: Floats) -> Floats:
     """Take out of the weights what nuisances move, where enough of the direction is left."""
-    use = blind[np.abs(blind).sum(1) > 0] if len(blind) else blind
-    if len(use) == 0:
-        return weights
-    basis = np.linalg.svd(use, full_matrices=False)
-    directions = basis.Vh[1e-9 * basis.S[0] < basis.S]
-    left = weights - directions.T @ (directions @ weights)
+    left = weights - blind.T @ (blind @ weights)
     size = float(np.linalg.norm(left))
     return left / size if size > 0.5 * float(np.linalg.norm(weights)) else weights
 

@@ -16,19 +16,18 @@ Wallace, D. L. (1959), Annals of Mathematical Statistics 30, 1121-1130: Student'
 from __future__ import annotations
 
 import copy
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from beadline.science.drift import changes
-from beadline.science.drift.changes import Kind
+from beadline.science.drift import onset as onsets
 
 Floats = NDArray[np.float64]
 
 PHI_GRID: Floats = np.array([0.0, 0.15, 0.3, 0.45, 0.6])
 PHI_SPREAD = 0.15
-CAP_SD = 3.5
 _MILLI = 1000.0
 _LARGEST_LOG = 600.0
 _LARGEST_PART = 0.999998
@@ -37,7 +36,10 @@ _STEP_AGES = (1, 2, 3, 4, 5, 6, 8, 11, 15, 21, 30, 42, 60, 90, 150)
 _RAMP_AGES = (24, 34, 48, 68, 96, 140, 200, 300)
 AGES: NDArray[np.int64] = np.array(_STEP_AGES + _RAMP_AGES)
 _IS_RAMP: NDArray[np.bool_] = np.arange(len(AGES)) >= len(_STEP_AGES)
-
+# Looks at so many cycles at a time: what they share stays in the processor's cache.
+_BLOCK = 6
+_FEWEST = 4
+_GROWING = ("_y", "_sums", "_tilts", "_squares", "_steps", "_ramps")
 
 WEIGHTS: Floats = np.sqrt(AGES)
 TEMPER = 0.65
@@ -46,7 +48,7 @@ PHI_TOLL = 1.2
 
 @dataclass(frozen=True)
 class Scores:
-    """What one look found, a number a series.
+    """What looks found: a number a series for each cycle looked at [cycles, series].
 
     Attributes
     ----------
@@ -62,14 +64,13 @@ class Scores:
 
 
 @dataclass(frozen=True)
-class Onset:
-    """Where a series seems to have changed: usable cycles counted from 0, and how much in its own spread."""
+class _Steady:
+    """Regression on a constant mean: its squares, its covariance, what it leaves, and how likely it is."""
 
-    first: int
-    low: int
-    high: int
-    kind: Kind
-    size: float
+    scc: Floats
+    sce: Floats
+    rest: Floats
+    log_like: Floats
 
 
 class ChangeEvidence:
@@ -100,7 +101,7 @@ class ChangeEvidence:
     >>> watch = ChangeEvidence(1, phi=0.0, phi_spread=0.0)
     >>> for value in steady + shifted:
     ...     watch.push(np.array([value]))
-    >>> bool(watch.look().up[0] > 3.5)
+    >>> bool(watch.looks().up[0, 0] > 3.5)
     True
     """
 
@@ -118,17 +119,15 @@ class ChangeEvidence:
         self._log_prior = np.zeros_like(self.phi) if known else -0.5 * ((self.phi - phi) / phi_spread) ** 2
         self._log_prior = self._log_prior + 0.5 * np.log(1 - self.phi**2)
         self._innovation_sd = np.sqrt(1 - self.phi**2)
-        self._limit = CAP_SD * self._innovation_sd
+        self._limit = onsets.CAP_SD * self._innovation_sd * _MILLI
         self._worth = np.zeros(n_series) if known_sd_worth is None else known_sd_worth
         self._known_squares = self._worth * (self._innovation_sd * _MILLI) ** 2
         self.n = 0
         shape = (len(self.phi), n_series)
         self._level = np.zeros(shape)
-        self._squares = np.zeros(shape)
-        self._first = np.zeros(shape)
         self._y = np.zeros((capacity, n_series))
-        # Sums of e and of t e before each cycle, and that cycle's e: gathered in one go.
-        self._past = np.zeros((capacity + 1, 3, *shape))
+        # Before each cycle: sums of e, of t e, of e e, and what they are to a step and a ramp from there on.
+        self._sums, self._tilts, self._squares, self._steps, self._ramps = np.zeros((5, capacity + 1, *shape))
         self._templates = _template_sums(self.phi)
 
     def push(self, y: Floats) -> None:
@@ -140,86 +139,102 @@ class ChangeEvidence:
         first, self.n = self.n, self.n + len(rows)
         while self.n > len(self._y):
             self._grow()
-        e = np.array([self._surprise(first + i, row) for i, row in enumerate(rows)])
-        if first == 0:
-            self._first = e[0]
-        number = np.arange(first + 1, self.n + 1.0)[:, None, None]
-        self._past[first : self.n, 2] = e
-        self._past[first + 1 : self.n + 1, 0] = self._past[first, 0] + e.cumsum(0)
-        self._past[first + 1 : self.n + 1, 1] = self._past[first, 1] + (number * e).cumsum(0)
-        self._squares = self._squares + (e * e).sum(0)
+        e = self._surprises(first, rows)
+        now, after = slice(first, self.n), slice(first + 1, self.n + 1)
+        number, q = np.arange(first, self.n + 1.0)[:, None, None], 1 - self.phi
+        for sums, terms in ((self._sums, e), (self._tilts, number[1:] * e), (self._squares, e * e)):
+            np.cumsum(terms, axis=0, out=sums[after])
+            sums[after] += sums[first]
+        np.multiply(q, self._sums[now], out=self._steps[now])
+        self._steps[now] -= self.phi * e
+        np.multiply(q, self._tilts[now], out=self._ramps[now])
+        self._ramps[now] += (self.phi - q * number[:-1]) * self._sums[now]
 
-    def _surprise(self, index: int, y: Floats) -> Floats:
-        """How far a cycle lies from what was predicted, in whole thousandths; keeps value and level."""
-        ahead = self.phi * self._level
-        gain = 1.0 if index else self._innovation_sd
-        missing = np.isnan(y)
-        if missing.any():
-            self._y[index] = np.where(missing, ahead[0], y)
-            surprise = np.where(missing, 0.0, (y - ahead) * gain)
-        else:
-            self._y[index] = y
-            surprise = (y - ahead) * gain
-        e: Floats = np.rint(np.minimum(np.maximum(surprise, -self._limit), self._limit) * _MILLI)
-        self._level = ahead + e / (_MILLI * gain)
+    def _surprises(self, first: int, rows: Floats) -> Floats:
+        """How far cycles lie from what was predicted, in whole thousandths; keeps values and level."""
+        e, level = np.empty((len(rows), *self._level.shape)), self._level
+        ahead, surprise = np.empty_like(level), np.empty_like(level)
+        low, high = -self._limit, self._limit
+        missing: NDArray[np.bool_] = np.isnan(rows)
+        some_missing: list[int] = np.count_nonzero(missing, axis=1).tolist()
+        self._y[first : self.n] = rows
+        for i, values in enumerate(rows * _MILLI):
+            np.multiply(self.phi, level, out=ahead)
+            np.subtract(values, ahead, out=surprise)
+            if some_missing[i]:
+                surprise[:, missing[i]] = 0.0
+                self._y[first + i, missing[i]] = ahead[0, missing[i]] / _MILLI
+            if first + i == 0:
+                surprise *= self._innovation_sd
+            np.minimum(np.maximum(surprise, low, out=surprise), high, out=surprise)
+            np.rint(surprise, out=e[i])
+            np.add(ahead, e[i] if first + i else e[i] / self._innovation_sd, out=level)
         return e
 
-    def look(self) -> Scores:
-        """Score every series for a change that began at any time up to the newest cycle."""
-        rest, log_like = self._without_change()
-        plain = np.exp(log_like - log_like.max(0))
-        if self.n < 4:
-            nothing = np.zeros(rest.shape[1])
-            return Scores(nothing, nothing, (plain * self.phi).sum(0) / plain.sum(0))
-        keep = self.n - 2 >= AGES
-        explained, part = self._explained(keep)
-        part /= rest
-        np.minimum(part, _LARGEST_PART, out=part)
+    def looks(self, count: int = 1) -> Scores:
+        """Score every series at each of the newest cycles, for a change that began at any time up to it."""
+        first = self.n - count + 1
+        edges = {*range(first, self.n + 1, _BLOCK), *(AGES + 2).tolist(), _FEWEST, self.n + 1}
+        inside = sorted(n for n in edges if first <= n <= self.n + 1)
+        parts = [self._scores(np.arange(low, high)) for low, high in itertools.pairwise(inside)]
+        up, down, phi = (np.concatenate([getattr(p, name) for p in parts]) for name in ("up", "down", "phi"))
+        return Scores(up, down, phi)
+
+    def _scores(self, n: NDArray[np.int64]) -> Scores:
+        """Score cycles that reach back to the same ages, the first `n` cycles known at each."""
+        steady = self._steady(n)
+        plain = np.exp(steady.log_like - steady.log_like.max(1, keepdims=True))
+        if n[0] < _FEWEST:
+            nothing = np.zeros((len(n), len(self._worth)))
+            return Scores(nothing, nothing, (plain * self.phi).sum(1) / plain.sum(1))
+        keep = n[0] - 2 >= AGES
+        explained, part = self._explained(n, keep, steady)
+        power = -0.5 * TEMPER * (n[:, None, None, None] - 2 + self._worth)
+        part /= steady.rest[:, None]
+        np.minimum(part, np.minimum(_LARGEST_PART, -np.expm1(_LARGEST_LOG / power)), out=part)
         ratios = np.log(np.subtract(1.0, part, out=part), out=part)
-        ratios *= -0.5 * TEMPER * (self.n - 2 + self._worth)
-        np.minimum(ratios, _LARGEST_LOG, out=ratios)
+        ratios *= power
         np.exp(ratios, out=ratios)
         ratios -= 1.0
-        upwards = ratios * (explained > 0)
+        upwards = np.where(explained > 0, ratios, 0.0)
         share = WEIGHTS[keep] / WEIGHTS[keep].sum()
         up, phi_up = self._score(1.0 + _averaged(share, upwards), plain)
-        down, phi_down = self._score(1.0 + _averaged(share, ratios - upwards), plain)
+        down, phi_down = self._score(1.0 + _averaged(share, np.subtract(ratios, upwards, out=ratios)), plain)
         return Scores(up, down, np.where(up >= down, phi_up, phi_down))
 
-    def onset(self, series: int, sign: float) -> Onset:
-        """Most likely beginning of the change in one series, with an interval of about 80 %."""
-        _, log_like = self._without_change()
-        index = int(log_like[:, series].argmax())
-        phi = float(self.phi[index, 0])
-        y = without_odd_values(self._y[: self.n, series])
-        return _profile(y, phi, sign)
+    def onset(self, series: int, sign: float, *, n: int) -> onsets.Onset:
+        """Most likely beginning of a change among the first `n` cycles, with an interval of about 80 %."""
+        index = int(self._steady(np.array([n])).log_like[0, :, series].argmax())
+        y = onsets.without_odd_values(self._y[:n, series])
+        return onsets.dated(y, phi=float(self.phi[index, 0]), sign=sign)
 
-    def _without_change(self) -> tuple[Floats, Floats]:
-        """Squares left by a constant mean, and the log likelihood of each autocorrelation."""
-        n, q = self.n, 1 - self.phi
-        self._scc = (1 - self.phi**2) + (n - 1) * q * q
-        self._sce = q * (self._past[n, 0] - self._first) + self._innovation_sd * self._first
-        rest = self._squares - self._sce**2 / self._scc
-        floor = 0.04 * n * self._innovation_sd**2 * _MILLI**2
-        rest = np.maximum(rest, floor) + self._known_squares
-        log_like = self._log_prior - 0.5 * (n - 1 + self._worth) * np.log(rest) - 0.5 * np.log(self._scc)
-        return rest, log_like
+    def _steady(self, n: NDArray[np.int64]) -> _Steady:
+        """What a constant mean leaves of the first `n` cycles."""
+        cycles, q = n[:, None, None], 1 - self.phi
+        first = self._sums[1]
+        scc = (1 - self.phi**2) + (cycles - 1) * q * q
+        sce = q * (self._sums[n] - first) + self._innovation_sd * first
+        floor = 0.04 * cycles * self._innovation_sd**2 * _MILLI**2
+        rest = np.maximum(self._squares[n] - sce**2 / scc, floor) + self._known_squares
+        log_like = self._log_prior - 0.5 * (cycles - 1 + self._worth) * np.log(rest) - 0.5 * np.log(scc)
+        return _Steady(scc, sce, rest, log_like)
 
-    def _explained(self, keep: NDArray[np.bool_]) -> tuple[Floats, Floats]:
-        """Covariance of the series with each change, and the squares it explains [templates, phi, series]."""
-        n, q = self.n, 1 - self.phi
-        before, n_steps = n - AGES[keep], int(np.count_nonzero(keep & ~_IS_RAMP))
-        past = self._past[before]
-        gained = self._past[n, 0] - past[:, 0]
-        explained = q * gained
-        explained[:n_steps] += self.phi * past[:n_steps, 2]
-        if n_steps < len(before):
-            start = before[n_steps:, None, None]
-            tilted = self._past[n, 1] - past[n_steps:, 1] - start * gained[n_steps:]
-            explained[n_steps:] = q * tilted + self.phi * gained[n_steps:]
+    def _explained(
+        self, n: NDArray[np.int64], keep: NDArray[np.bool_], steady: _Steady
+    ) -> tuple[Floats, Floats]:
+        """Covariance with each change, and the squares it explains [cycles, templates, phi, series]."""
+        q, n_steps = 1 - self.phi, int(np.count_nonzero(keep & ~_IS_RAMP))
+        begin = n[:, None] - AGES[keep]
+        sums, tilts = self._sums[n][:, None], self._tilts[n][:, None]
+        explained = np.empty((*begin.shape, *self._level.shape))
+        np.subtract(q * sums, self._steps[begin[:, :n_steps]], out=explained[:, :n_steps])
+        if n_steps < begin.shape[1]:
+            late = begin[:, n_steps:]
+            along = q * tilts + (self.phi - q * late[..., None, None]) * sums
+            np.subtract(along, self._ramps[late], out=explained[:, n_steps:])
         gg, gc = (table[keep] for table in self._templates)
-        along = gc / self._scc
-        explained -= along * self._sce
+        along = gc / steady.scc[:, None]
+        explained -= along * steady.sce[:, None]
         squares: Floats = explained * explained
         squares *= 1 / (gg - gc * along)
         return explained, squares
@@ -227,45 +242,30 @@ class ChangeEvidence:
     def _score(self, ratio: Floats, plain: Floats) -> tuple[Floats, Floats]:
         """Log of the mean likelihood ratio, less a toll on much autocorrelation; and the latter's mean."""
         changed = plain * ratio
-        total = changed.sum(0)
-        phi = (changed * self.phi).sum(0) / total
-        return np.log(total / plain.sum(0)) - PHI_TOLL * (phi - 0.3), phi
+        total = changed.sum(1)
+        phi = (changed * self.phi).sum(1) / total
+        return np.log(total / plain.sum(1)) - PHI_TOLL * (phi - 0.3), phi
 
     def copy(self) -> ChangeEvidence:
         """An independent twin."""
         twin = copy.copy(self)
-        for name in ("_y", "_past"):
+        for name in (*_GROWING, "_level"):
             setattr(twin, name, getattr(self, name).copy())
         return twin
 
     def _grow(self) -> None:
         """Make room for twice as many cycles."""
         more = len(self._y)
-        for name in ("_y", "_past"):
+        for name in _GROWING:
             old = getattr(self, name)
             setattr(self, name, np.concatenate([old, np.zeros((more, *old.shape[1:]))]))
 
 
-def without_odd_values(y: Floats) -> Floats:
-    """Put the median of five neighbours in the place of single odd values.
-
-    Examples
-    --------
-    >>> bool(without_odd_values(np.array([0.1, 0.0, 0.2, 9.0, 0.1, 0.2, 0.0]))[3] < 1.0)
-    True
-    """
-    if len(y) < 5:
-        return y
-    padded = np.pad(y, 2, mode="reflect")
-    local = np.median(np.lib.stride_tricks.sliding_window_view(padded, 5), axis=1)
-    spread = 1.3 * 1.4826 * float(np.median(np.abs(y - local)))
-    return np.where(np.abs(y - local) > CAP_SD * spread, local, y)
-
-
 def _averaged(share: Floats, ratios: Floats) -> Floats:
-    """Mean over the first axis with given weights."""
-    mean: Floats = (share @ ratios.reshape(len(share), -1)).reshape(ratios.shape[1:])
-    return mean
+    """Mean over the templates with given weights [cycles, phi, series]."""
+    cycles, templates, *shape = ratios.shape
+    mean: Floats = share @ ratios.reshape(cycles, templates, -1)
+    return mean.reshape(cycles, *shape)
 
 
 def _template_sums(phi: Floats) -> tuple[Floats, Floats]:
@@ -276,28 +276,3 @@ def _template_sums(phi: Floats) -> tuple[Floats, Floats]:
     gg = np.where(ramp, q * q * squares + 2 * q * phi * ones + a * phi**2, 1 + (a - 1) * q * q)
     gc = np.where(ramp, q * (q * ones + a * phi), q * (1 + (a - 1) * q))
     return gg, gc
-
-
-def _profile(y: Floats, phi: float, sign: float) -> Onset:
-    """Likelihood of every beginning of a step and of a ramp."""
-    n = len(y)
-    age = n - np.arange(2, n)
-    gains: dict[Kind, tuple[Floats, Floats]] = {}
-    kinds: tuple[Kind, Kind] = ("step", "ramp")
-    for kind in kinds:
-        found = changes.regressed(np.arange(float(n)), y, phi=phi, kind=kind, lead=1.0)
-        rest = max(found.whole, 0.04 * n * (1 - phi**2))
-        size = found.size[2:]
-        gain = np.where(size * sign > 0, size**2 * found.weight[2:] / rest, 0.0)
-        gains[kind] = (
-            -0.5 * (n - 2) * np.log1p(-np.clip(gain, 0, 0.999999)),
-            size * np.where(kind == "ramp", age, 1),
-        )
-    top = max(float(gains[kind][0].max()) for kind in kinds)
-    weights = {kind: np.exp(gains[kind][0] - top) for kind in kinds}
-    kind = "ramp" if weights["ramp"].sum() > 1.5 * weights["step"].sum() else "step"
-    both = weights["step"] + weights["ramp"]
-    spread = np.cumsum(both) / both.sum()
-    best = int(weights[kind].argmax())
-    low, high = int(np.searchsorted(spread, 0.1)), int(np.searchsorted(spread, 0.9))
-    return Onset(2 + best, 2 + min(low, best), 2 + max(high, best), kind, float(gains[kind][1][best]))

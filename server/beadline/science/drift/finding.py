@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 
 from beadline.science.drift.baseline import Baseline
 from beadline.science.drift.directions import Series
-from beadline.science.drift.evidence import ChangeEvidence, Onset
+from beadline.science.drift.evidence import ChangeEvidence
+from beadline.science.drift.onset import Onset
 from beadline.science.drift.panel import Panel
 from beadline.science.drift.reading import label_of
 
@@ -26,11 +27,11 @@ class Finding:
     cycle : int
         The cycle just taken in.
     cycles : sequence of int
-        All usable cycles so far.
+        All usable cycles; there may be later ones.
     baseline : Baseline
         Centre and spread of every key.
-    z_rows : sequence of array
-        Standardised values of all usable cycles.
+    z : array
+        Standardised values of all usable cycles up to this one.
     series : tuple of Series
         The series under watch.
     evidence : ChangeEvidence
@@ -39,6 +40,8 @@ class Finding:
         Evidence above the alert limit of each series, and which way it moved.
     panel : Panel
         The charts' limits, and which of them speak of the bed.
+    bed_level : int
+        0 within limits, 1 past an alert limit, 2 past an action limit, over the bed's series.
     fixed : mapping
         Level (1 alert, 2 action) of each limit by procedure passed.
     """
@@ -46,22 +49,14 @@ class Finding:
     cycle: int
     cycles: Sequence[int]
     baseline: Baseline
-    z_rows: Sequence[Floats]
+    z: Floats
     series: tuple[Series, ...]
     panel: Panel
     evidence: ChangeEvidence
     excess: Floats
     sign: Floats
+    bed_level: int
     fixed: Mapping[str, int]
-
-    @property
-    def bed_level(self) -> int:
-        """0 within limits, 1 past an alert limit, 2 past an action limit, over the bed's series."""
-        beyond = self.panel.is_bed & (self.excess > 0)
-        if not beyond.any():
-            return 0
-        change = self.panel.change
-        return 1 + int((beyond & (self.excess > change.action - change.alert)).any())
 
     def spoken(self) -> list[int]:
         """The bed's series past their alert limit, the strongest first."""
@@ -70,11 +65,11 @@ class Finding:
 
     def onset(self, series: int) -> Onset:
         """When one series changed."""
-        return self.evidence.onset(series, float(self.sign[series]))
+        return self.evidence.onset(series, float(self.sign[series]), n=len(self.z))
 
     def shifts(self, first: int, *, ramp: bool) -> dict[str, float]:
         """Shift of every key since an onset [baseline standard deviations]; how far a ramp has come."""
-        rows = np.array(self.z_rows)
+        rows = self.z
         after = rows[max(first, len(rows) - 5) :] if ramp else rows[first:]
         keys = self.baseline.keys
         return {

@@ -70,7 +70,7 @@ def _series(bed: Sequence[Reading], key: str) -> Floats | None:
     """Values of one key on its charted scale; None where too few cycles have it, or all are the same."""
     having = [reading for reading in bed if key in reading.values]
     log = metric_of(key).scale == "log" and all(r.values[key].value > 0 for r in having)
-    values = np.array([values_of(reading, [key], np.array([log]))[0][0] for reading in having])
+    values = values_of(having, [key], np.array([log]))[0][:, 0]
     values = values[np.isfinite(values)]
     return values if len(values) >= _LEAST_CYCLES and np.ptp(values) > 0 else None
 

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadline.science.drift import trend as trends
-from beadline.science.drift.evidence import without_odd_values
+from beadline.science.drift.onset import without_odd_values
 from beadline.science.drift.reading import label_of, metric_of
 from beadline.science.drift.settings import FixedLimits
 

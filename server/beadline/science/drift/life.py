@@ -13,6 +13,7 @@ from beadline.science.drift import watch
 from beadline.science.drift.baseline import Baseline
 from beadline.science.drift.charts import ChartReading
 from beadline.science.drift.judgement import AlertEvidence, Judgement
+from beadline.science.drift.monitor import expected_phi
 from beadline.science.drift.panel import Points
 from beadline.science.drift.prior import Prior
 from beadline.science.drift.reading import Reading
@@ -42,7 +43,8 @@ class State:
     @property
     def baseline(self) -> Baseline | None:
         """The baseline, once it is complete."""
-        return self._watch.baseline
+        charted = self._watch.monitor
+        return None if charted is None else charted.baseline
 
     @property
     def settings(self) -> Settings:
@@ -52,23 +54,23 @@ class State:
     @property
     def phi(self) -> float:
         """Autocorrelation expected of every series."""
-        return self._watch.phi
+        return expected_phi(self._watch.settings, self._watch.prior)
 
     def series(self, key: str) -> tuple[NDArray[np.int64], Floats]:
         """Usable cycles since the baseline began and a metric's values in its own unit; nan where missing."""
-        base = self.baseline
-        if base is None or key not in base.keys:
+        charted, base = self._watch.monitor, self.baseline
+        if charted is None or base is None or key not in base.keys:
             return np.zeros(0, np.int64), np.zeros(0)
         place = base.keys.index(key)
-        z = np.array([row[place] for row in self._watch.z_rows])
-        scaled = base.centre[place] + z * base.sd[place]
-        return np.array(self._watch.cycles), np.exp(scaled) if base.log[place] else scaled
+        scaled = base.centre[place] + charted.z[:, place] * base.sd[place]
+        return np.array(charted.cycles), np.exp(scaled) if base.log[place] else scaled
 
     def individuals(self, key: str) -> FixedLimits:
         """Limits of a metric's individuals chart in its own unit; none while the baseline is learnt."""
-        if self.baseline is None or key not in self.baseline.keys:
+        charted, base = self._watch.monitor, self.baseline
+        if charted is None or base is None or key not in base.keys:
             return FixedLimits()
-        _, low, high, far_low, far_high = self._watch.panel.individuals.bounds[self.baseline.keys.index(key)]
+        _, low, high, far_low, far_high = charted.panel.individuals.bounds[base.keys.index(key)]
         return FixedLimits(low, high, far_low, far_high)
 
     def to_dict(self) -> dict[str, Any]:
@@ -123,9 +125,9 @@ def limits(state: State, key: str) -> tuple[ChartReading, ...]:
     >>> limits(start(Settings()), "wash/asymmetry")
     ()
     """
-    if state.baseline is None:
+    if state._watch.monitor is None:
         return ()
-    board = state._watch.panel
+    board = state._watch.monitor.panel
     frames = (board.individuals, board.ewma, board.change)
     found = [Points(frame, np.zeros(len(frame.keys))).readings() for frame in frames]
     return tuple(reading for readings in found for reading in readings if reading.key == key)
@@ -161,12 +163,12 @@ def replay(readings: Iterable[Reading], settings: Settings, *, prior: Prior | No
     ['learning baseline', 'in control']
     """
     bed = watch.Watch(settings, prior)
-    judgements = tuple(bed.judge(reading) for reading in readings)
+    judgements = tuple(bed.judge(list(readings)))
     events: dict[int, AlertEvidence] = {}
     for judgement in judgements:
         if judgement.alert is not None:
             events[judgement.alert.episode] = judgement.alert
-    return Life(judgements, bed.baseline, tuple(events.values()), State(bed))
+    return Life(judgements, State(bed).baseline, tuple(events.values()), State(bed))
 
 
 def advance(state: State, reading: Reading) -> tuple[State, Judgement]:
@@ -178,5 +180,5 @@ def advance(state: State, reading: Reading) -> tuple[State, Judgement]:
         If the cycle's number is not above the last one: replay from there instead.
     """
     bed = state._watch.copy()
-    judgement = bed.judge(reading)
+    judgement = bed.judge([reading])[0]
     return State(bed), judgement

@@ -53,7 +53,7 @@ def judge(finding: Finding) -> NotTheBed:
     moved = _moved(finding)
     if not moved:
         return NotTheBed(doubts)
-    last = len(finding.z_rows) - 1
+    last = len(finding.z) - 1
     first = min(finding.onset(i).first if finding.excess[i] > 0 else last for i in moved)
     names = [finding.series[i].name for i in moved]
     shifts = finding.shifts(first, ramp=False)
@@ -73,19 +73,17 @@ def judge(finding: Finding) -> NotTheBed:
 
 def _moved(finding: Finding) -> list[int]:
     """Series of instruments and of the front's position that are past a limit, now or since a while."""
-    by_name = dict(zip(finding.baseline.keys, np.abs(finding.z_rows[-1]) > finding.panel.odd_sd, strict=True))
-    return [
-        i
-        for i, s in enumerate(finding.series)
-        if not finding.panel.is_bed[i] and (finding.excess[i] > 0 or by_name[s.name])
-    ]
+    panel, newest = finding.panel, finding.z[-1]
+    moved = (finding.excess[panel.others] > 0) | (np.abs(newest[panel.other_keys]) > panel.odd_sd)
+    found: list[int] = panel.others[moved].tolist()
+    return found
 
 
 def _odd_cycle(finding: Finding) -> tuple[Doubt, ...]:
     """One cycle far out with none before it is an outlier to check, not a trend."""
     limit, bed = finding.panel.odd_sd, finding.panel.bed_keys
-    odd = np.abs(finding.z_rows[-1][bed]) > limit
-    if not (odd & ~(np.abs(finding.z_rows[-2][bed]) > limit)).any():
+    odd = np.abs(finding.z[-2:, bed]) > limit
+    if not (odd[1] & ~odd[0]).any():
         return ()
     sentence = f"Cycle {finding.cycle} is far from the baseline and stands alone; check its trace."
     return (Doubt("odd_cycle", sentence),)

@@ -114,6 +114,8 @@ class Panel:
         Which series count both ways, and which speak of the bed.
     bed_keys : array of int
         Positions of the bed's metrics among the keys.
+    others, other_keys : array of int
+        The series that do not speak of the bed, and the key of each.
     odd_sd : float
         Limit of a single cycle [baseline sd].
     phi_toll : array
@@ -126,17 +128,24 @@ class Panel:
     two_sided: NDArray[np.bool_]
     is_bed: NDArray[np.bool_]
     bed_keys: NDArray[np.int64]
+    others: NDArray[np.int64]
+    other_keys: NDArray[np.int64]
     odd_sd: float
     phi_toll: Floats
 
-    def single_level(self, z: Floats, smooth: Floats) -> int:
-        """Highest level of the individuals and EWMA charts of the bed's metrics."""
-        level = 0
-        for frame, value in ((self.individuals, z), (self.ewma, smooth)):
-            size = frame.sizes(value)[self.bed_keys]
-            if (size > frame.alert[self.bed_keys]).any():
-                level = max(level, 1 + int((size > frame.action[self.bed_keys]).any()))
-        return level
+    def bed_level(self, best: Floats) -> NDArray[np.int64]:
+        """Highest level of the charts of change that speak of the bed, at each of some cycles."""
+        excess = np.where(self.is_bed, best - self.change.alert, 0.0)
+        beyond = excess > 0
+        far = beyond & (excess > self.change.action - self.change.alert)
+        found: NDArray[np.int64] = np.maximum(beyond, 2 * far).max(1, initial=0)
+        return found
+
+    def single_level(self, z: Floats, smooth: Floats) -> NDArray[np.int64]:
+        """Highest level of the individuals and EWMA charts of the bed's metrics, at each of some cycles."""
+        frames = ((self.individuals, z), (self.ewma, smooth))
+        levels = [Points(frame, value).levels()[:, self.bed_keys] for frame, value in frames]
+        return np.asarray(np.concatenate(levels, axis=1).max(1, initial=0))
 
 
 def build(
@@ -184,4 +193,8 @@ def build(
     )
     is_bed = np.array([s.role in ("joined", "metric") for s in plan.series], bool)
     odd_sd = float(individuals.alert[0]) if len(each) else np.inf
-    return Panel(individuals, ewma, change, two_sided, is_bed, bed_keys, odd_sd, -PHI_TOLL * np.log(share))
+    others = np.flatnonzero(~is_bed)
+    place = {key: i for i, key in enumerate(baseline.keys)}
+    other_keys = np.array([place[plan.series[i].name] for i in others], int)
+    toll = -PHI_TOLL * np.log(share)
+    return Panel(individuals, ewma, change, two_sided, is_bed, bed_keys, others, other_keys, odd_sd, toll)

@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadline.science.drift import trend as trends
-from beadline.science.drift.evidence import without_odd_values
 from beadline.science.drift.forecast import Forecast, LimitForecast, forecast
+from beadline.science.drift.onset import without_odd_values
 from beadline.science.drift.settings import FixedLimits
 
 Floats = NDArray[np.float64]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -56,6 +57,7 @@ class Reading:
         return self.usable and not self.excluded and bool(self.values)
 
 
+@lru_cache(maxsize=4096)
 def metric_of(key: str) -> metrics.Metric:
     """Find the registered metric a key speaks of; an unknown one is taken as linear and two-sided.
 

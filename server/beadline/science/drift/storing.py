@@ -26,9 +26,8 @@ def rounded(z: Floats) -> Floats:
 _MISSING = -32768
 
 
-def packed(rows: list[Floats]) -> str:
+def packed(table: Floats) -> str:
     """Hundredths as text; values are at most 320 standard deviations."""
-    table: Floats = np.array(rows, float)
     whole = np.where(np.isnan(table), _MISSING, np.rint(np.nan_to_num(table) * PER_SD))
     return base64.b64encode(np.asarray(whole, "<i2").tobytes()).decode("ascii")
 

@@ -3,32 +3,29 @@
 from __future__ import annotations
 
 import copy
-from collections.abc import Mapping
+import itertools
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from beadline.science.drift import baseline as baselines
-from beadline.science.drift import charts, directions, nuisances, panel, shape, storing
+from beadline.science.drift import nuisances, shape, storing
 from beadline.science.drift.baseline import Baseline
 from beadline.science.drift.episodes import Episodes
-from beadline.science.drift.evidence import CAP_SD, ChangeEvidence
-from beadline.science.drift.finding import Finding
-from beadline.science.drift.judgement import Condition, Judgement, Verdict
+from beadline.science.drift.judgement import Condition, Judgement
+from beadline.science.drift.monitor import VERDICTS, Monitor, in_words, past_procedure
 from beadline.science.drift.prior import Prior
 from beadline.science.drift.reading import Reading
 from beadline.science.drift.settings import Settings
-from beadline.science.estimates import Doubt, Estimate
+from beadline.science.estimates import Doubt
 
-Floats = NDArray[np.float64]
 _EARLY_CYCLES = 8
 # Where sister beds tell the spread, watching begins sooner, with limits for false alarms that are so much
 # rarer that all of the first cycles together cost no more: by tests/benchmarks/drift_young.py.
 _EARLY_CYCLES_KNOWN = 5
 _EARLY_RARER = 3.0
-_VERDICTS: tuple[Verdict, ...] = ("in limits", "past alert limit", "past action limit")
 
 
 class Watch:
@@ -44,45 +41,63 @@ class Watch:
         self.last_cycle = 0
         self.recent_usable: list[bool] = []
         self.learning: list[Reading] = []
-        self.cycles: list[int] = []
-        self.z_rows: list[Floats] = []
-        self.y_rows: list[Floats] = []
-        self.baseline: Baseline | None = None
-        self.shape = shape.Shape({})
+        self.monitor: Monitor | None = None
         self.episodes = Episodes()
         self._early: Watch | None = None
 
-    def judge(self, reading: Reading) -> Judgement:
-        """Take in one cycle and say what follows from it."""
-        if reading.cycle <= self.last_cycle:
-            raise ValueError(
-                f"Cycle {reading.cycle} does not follow cycle {self.last_cycle}; replay from there."
-            )
+    def judge(self, readings: Sequence[Reading]) -> list[Judgement]:
+        """Take in cycles, in order, and say what follows from each."""
+        for before, after in itertools.pairwise([self.last_cycle, *(r.cycle for r in readings)]):
+            if after <= before:
+                raise ValueError(f"Cycle {after} does not follow cycle {before}; replay from there.")
+        found: list[Judgement] = []
+        while self.monitor is None and len(found) < len(readings):
+            found.append(self._judge_young(readings[len(found)]))
+        if self.monitor is not None and len(found) < len(readings):
+            found += self._judge_charted(readings[len(found) :], self.monitor)
+        return found
+
+    def _judge_young(self, reading: Reading) -> Judgement:
+        gaps = self._note(reading)
+        return self._learn(reading, gaps) if reading.counts else self._gap(reading, gaps)
+
+    def _judge_charted(self, readings: Sequence[Reading], monitor: Monitor) -> list[Judgement]:
+        """Let all charts see all cycles, then judge one after another."""
+        usable = [reading for reading in readings if reading.counts]
+        seen = monitor.take(usable) if usable else None
+        found, row = [], 0
+        for reading in readings:
+            gaps = self._note(reading)
+            if seen is None or not reading.counts:
+                found.append(self._gap(reading, gaps))
+                continue
+            found.append(monitor.judge(seen, row, reading, episodes=self.episodes, doubts=gaps))
+            row += 1
+        return found
+
+    def _note(self, reading: Reading) -> tuple[Doubt, ...]:
+        """Count a cycle, and say so if too many of late were unusable."""
         self.seen += 1
         self.last_cycle = reading.cycle
         self.recent_usable = [*self.recent_usable[-19:], reading.usable]
-        gaps = nuisances.gaps(self.recent_usable)
-        if not reading.counts:
-            return self._gap(reading, gaps)
-        if self.baseline is None:
-            return self._learn(reading, gaps)
-        return self._monitor(reading, gaps, self.baseline)
+        return nuisances.gaps(self.recent_usable)
 
     def _gap(self, reading: Reading, doubts: tuple[Doubt, ...]) -> Judgement:
-        condition: Condition = "learning baseline" if self.baseline is None else self.episodes.condition
+        condition: Condition = "learning baseline" if self.monitor is None else self.episodes.condition
+        drift = 0.0 if self.monitor is None else self.monitor.drift
         return Judgement(
-            reading.cycle, "not usable", condition, self._drift(), self.episodes.quiet(), not_the_bed=doubts
+            reading.cycle, "not usable", condition, drift, self.episodes.quiet(), not_the_bed=doubts
         )
 
     def _learn(self, reading: Reading, doubts: tuple[Doubt, ...]) -> Judgement:
         if self._early is not None and self.settings.may_define(reading.cycle):
-            early = self._early.judge(reading)
+            early = self._early.judge([reading])[0]
             doubts += early.not_the_bed
             found = replace(early, condition="learning baseline", drift=0.0, not_the_bed=doubts)
         else:
-            fixed = self._fixed(reading)
+            fixed = past_procedure(reading, self.settings)
             alert = self.episodes.by_limit(reading.cycle, fixed)
-            verdict = _VERDICTS[max(fixed.values(), default=0)]
+            verdict = VERDICTS[max(fixed.values(), default=0)]
             found = Judgement(
                 reading.cycle,
                 verdict,
@@ -90,7 +105,7 @@ class Watch:
                 0.0,
                 alert,
                 not_the_bed=doubts,
-                procedure=_in_words(fixed),
+                procedure=in_words(fixed),
             )
         if self.settings.may_define(reading.cycle):
             self.learning.append(reading)
@@ -106,8 +121,7 @@ class Watch:
             return
         short = replace(self._early_settings, baseline_start=1, fixed_cycles=())
         early = Watch(short, self.prior, baseline_cycles=enough)
-        for reading in self.learning[:enough]:
-            early.judge(reading)
+        early.judge(self.learning[:enough])
         early.episodes = self.episodes
         self._early = early
 
@@ -135,143 +149,28 @@ class Watch:
 
     def _complete(self) -> None:
         """Fix the baseline and let the charts see its cycles."""
-        self.shape, rows = shape.learn(self.learning)
+        normal, rows = shape.learn(self.learning)
         self.learning, self._early = [], None
-        self.baseline = baselines.learn(rows, self.settings, prior=self.prior)
-        z = np.array([storing.rounded(self.baseline.standardised(r)) for r in rows])
+        baseline = baselines.learn(rows, self.settings, prior=self.prior)
+        z = storing.rounded(baseline.standardised(rows))
         z = np.where(np.abs(z) > baselines.REJECT_SD, np.nan, z)
-        self._prepare(self.baseline, z)
-        self.cycles = [r.cycle for r in rows]
-        self._remember(z)
-
-    def _prepare(self, baseline: Baseline, z: Floats) -> None:
-        """Limits of every chart, and empty charts."""
-        self.plan = directions.plan(baseline, z, self.settings)
-        y = np.array([storing.rounded(self.plan.combine(row)) for row in z])
-        self.y_centre, self.y_sd = baselines.robust_moments(y)
-        self.y_sd = np.maximum(self.y_sd, 1e-3)
-        n_series = len(self.plan.series)
-        worth = self._known_worth(baseline)
-        self.y_sd = np.sqrt(((len(z) - 1) * self.y_sd**2 + worth) / (len(z) - 1 + worth))
-        self.evidence = ChangeEvidence(
-            n_series, phi=self.phi, phi_spread=self.phi_spread, known_sd_worth=worth, capacity=320
-        )
-        self.panel = panel.build(
-            self.plan, z, baseline=baseline, settings=self.settings, phi=self.phi, known_sd_worth=worth
-        )
-        self.ewma = np.zeros(len(baseline.keys))
-        joined = np.array([s.role == "joined" for s in self.plan.series], bool)
-        self._leading = np.flatnonzero(joined if joined.any() else self.panel.is_bed)
-
-    def _known_worth(self, baseline: Baseline) -> Floats:
-        """Degrees of freedom of the fleet's spread, for series that rest on one key."""
-        known = {} if self.prior is None else self.prior.worth
-        weight = np.abs(self.plan.weights)
-        single = np.count_nonzero(weight > 0.05, axis=0) == 1
-        worth = np.array([known.get(baseline.keys[i], 0.0) for i in weight.argmax(axis=0)])
-        return np.where(single, worth, 0.0)
-
-    @property
-    def phi(self) -> float:
-        """Autocorrelation expected, from the fleet where there is one."""
-        known = self.prior.phi if self.prior is not None else None
-        return self.settings.phi if known is None else float(np.clip(known, 0.0, 0.6))
-
-    @property
-    def phi_spread(self) -> float:
-        """How far this bed's may lie from it."""
-        return 0.15 if self.prior is None else float(np.clip(self.prior.phi_spread, 0.05, 0.3))
-
-    def _remember(self, rows: Floats) -> None:
-        """Let the charts see cycles [cycles, keys]."""
-        y = storing.rounded(np.array([self.plan.combine(row) for row in rows]))
-        self.z_rows.extend(rows)
-        self.y_rows.extend(y)
-        self.evidence.extend((y - self.y_centre) / self.y_sd)
-
-    def _monitor(self, reading: Reading, doubts: tuple[Doubt, ...], baseline: Baseline) -> Judgement:
-        reading = self.shape.added(reading)
-        z = storing.rounded(baseline.standardised(reading))
-        self.cycles.append(reading.cycle)
-        self._remember(z[None])
-        self.ewma = charts.smoothed(self.ewma, z)
-        scores = self.evidence.look()
-        two_sided, change = self.panel.two_sided, self.panel.change
-        best = np.where(two_sided, np.maximum(scores.up, scores.down), scores.up)
-        best = best - self.panel.phi_toll * np.maximum(scores.phi - self.phi, 0.0)
-        best = np.where(self._stands_alone(), np.minimum(best, change.alert), best)
-        finding = Finding(
-            cycle=reading.cycle,
-            cycles=self.cycles,
-            baseline=baseline,
-            z_rows=self.z_rows,
-            series=self.plan.series,
-            panel=self.panel,
-            evidence=self.evidence,
-            excess=best - change.alert,
-            sign=np.where(two_sided & (scores.down > scores.up), -1.0, 1.0),
-            fixed=self._fixed(reading),
-        )
-        judged = nuisances.judge(finding)
-        alert = self.episodes.step(finding, explained=judged.explains_bed)
-        charted = 0 if judged.explains_bed else max(finding.bed_level, self.panel.single_level(z, self.ewma))
-        return Judgement(
-            reading.cycle,
-            _VERDICTS[max(charted, max(finding.fixed.values(), default=0))],
-            self.episodes.condition,
-            self._drift(),
-            alert,
-            not_the_bed=doubts + judged.doubts,
-            procedure=_in_words(finding.fixed),
-            points=(
-                panel.Points(self.panel.individuals, z),
-                panel.Points(self.panel.ewma, self.ewma),
-                panel.Points(change, best),
-            ),
-        )
-
-    def _stands_alone(self) -> NDArray[np.bool_]:
-        """Series far out in the newest cycle and not on that side in the one before: perhaps an odd cycle."""
-        before, now = (np.array(self.y_rows[-2:]) - self.y_centre) / self.y_sd
-        alone: NDArray[np.bool_] = (np.abs(now) > CAP_SD) & ~(before * np.sign(now) > 1.0)
-        return alone
-
-    def _fixed(self, reading: Reading) -> dict[str, int]:
-        """Levels of the limits by procedure that this cycle passed."""
-        ranks = {"": 0, "alert": 1, "action": 2}
-        found = {}
-        for key, limits in self.settings.fixed_limits.items():
-            estimate: Estimate | None = reading.values.get(key)
-            if estimate is not None and (rank := ranks[limits.level(estimate.value)]):
-                found[key] = rank
-        return found
-
-    def _drift(self) -> float:
-        """Median of the last three cycles, in the direction that moved most."""
-        if self.baseline is None or len(self.y_rows) <= len(self.baseline.cycles) or not self._leading.size:
-            return 0.0
-        last = np.array([row[self._leading] for row in self.y_rows[-3:]])
-        last[np.isnan(last)] = 0.0
-        last.sort(axis=0)
-        middle = (last[1] - self.y_centre[self._leading]) / self.y_sd[self._leading]
-        both = self.panel.two_sided[self._leading]
-        return float(np.where(both, np.abs(middle), np.maximum(middle, 0.0)).max())
+        self.monitor = Monitor(baseline, normal, z, settings=self.settings, prior=self.prior)
 
     def copy(self) -> Watch:
         """An independent twin."""
         twin = copy.copy(self)
-        for name in ("recent_usable", "learning", "cycles", "z_rows", "y_rows"):
-            setattr(twin, name, list(getattr(self, name)))
+        twin.learning = list(self.learning)
         twin.episodes = copy.copy(self.episodes)
         if self._early is not None:
             twin._early = self._early.copy()
             twin._early.episodes = twin.episodes
-        if self.baseline is not None:
-            twin.evidence = self.evidence.copy()
+        if self.monitor is not None:
+            twin.monitor = self.monitor.copy()
         return twin
 
     def to_dict(self) -> dict[str, Any]:
         """Plain values for storage as JSON."""
+        charted = self.monitor
         return {
             "settings": self.settings.to_dict(),
             "prior": self.prior.to_dict() if self.prior else None,
@@ -279,10 +178,11 @@ class Watch:
             "last_cycle": self.last_cycle,
             "recent_usable": self.recent_usable,
             "learning": [storing.plain_reading(reading) for reading in self.learning],
-            "cycles": self.cycles,
-            "baseline": self.baseline.to_dict() if self.baseline else None,
-            "shape": self.shape.to_dict(),
-            "z": storing.packed(self.z_rows),
+            "cycles": list(charted.cycles) if charted else [],
+            "baseline": charted.baseline.to_dict() if charted else None,
+            "shape": charted.shape.to_dict() if charted else {},
+            "z": storing.packed(charted.z) if charted else "",
+            "ewma": charted.ewma.tolist() if charted else [],
             "episodes": self.episodes.to_dict(),
         }
 
@@ -299,7 +199,7 @@ class Watch:
         if bed._early is not None:
             bed._early.episodes = bed.episodes
         if stored["baseline"]:
-            bed._resume(Baseline.from_dict(stored["baseline"]), stored)
+            bed._resume(stored)
         return bed
 
     def _resume_early(self) -> None:
@@ -307,21 +207,13 @@ class Watch:
         rows, self.learning = self.learning, self.learning[:enough]
         self._watch_early()
         self.learning = rows
-        for reading in rows[enough:]:
-            if self._early is not None:
-                self._early.judge(reading)
+        if self._early is not None:
+            self._early.judge(rows[enough:])
 
-    def _resume(self, baseline: Baseline, stored: Mapping[str, Any]) -> None:
-        self.baseline = baseline
-        self.shape = shape.Shape.from_dict(stored["shape"])
-        rows = storing.unpacked(stored["z"], len(baseline.keys))
-        first = len(baseline.cycles)
-        self._prepare(baseline, rows[:first])
-        self.cycles = list(stored["cycles"])
-        self._remember(rows)
-        for row in rows[first:]:
-            self.ewma = charts.smoothed(self.ewma, row)
-
-
-def _in_words(fixed: Mapping[str, int]) -> dict[str, Literal["alert", "action"]]:
-    return {key: "action" if level > 1 else "alert" for key, level in fixed.items()}
+    def _resume(self, stored: Mapping[str, Any]) -> None:
+        baseline = Baseline.from_dict(stored["baseline"])
+        rows, first = storing.unpacked(stored["z"], len(baseline.keys)), len(baseline.cycles)
+        normal = shape.Shape.from_dict(stored["shape"])
+        self.monitor = Monitor(baseline, normal, rows[:first], settings=self.settings, prior=self.prior)
+        ewma = stored.get("ewma")
+        self.monitor.resume(stored["cycles"][first:], rows[first:], None if ewma is None else np.array(ewma))
