@@ -22,6 +22,7 @@ from beadline.features.overview import pages as overview
 from beadline.features.pulse_tests import pages as pulse_tests
 from beadline.features.records import api as records_api
 from beadline.features.records import pages as records
+from beadline.features.reports import pages as reports
 from beadline.features.traces import pages as traces
 from beadline.settings import Settings
 from beadline.store.engine import make_engine, reading_sessions, writing_sessions
@@ -47,6 +48,7 @@ def build(settings: Settings) -> FastAPI:
     app.state.deliveries_of = deliveries_of  # the page of an alert stands below the notices about it
     errors.add_to(app)
     pages = (
+        reports,  # first: its addresses end in .pdf where those of the pages end in a number
         overview,
         intake,
         alerts,

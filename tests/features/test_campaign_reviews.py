@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import re
 from html import unescape
-from io import BytesIO
 
 import pytest
 from pypdf import PdfReader
 from sqlalchemy import update
-from tests import visitors
+from tests import papers, visitors
 from tests.builders import HEALTHY, make_cycle_file
 from tests.sites import PLOVER, Site
 from tests.visitors import PASSWORD
@@ -203,20 +202,14 @@ def test_what_came_is_held_against_what_was_forecast(life: Site):
 
 
 def pdf_of(site: Site, query: str = "") -> PdfReader:
-    answer = site.visitor("viewer").get(f"/campaign-reviews/1.pdf{query}")
-    assert (answer.status_code, answer.headers["content-type"]) == (200, "application/pdf")
-    return PdfReader(BytesIO(answer.content))
-
-
-def text_of(pdf: PdfReader) -> str:
-    return re.sub(r"\s+", " ", " ".join(page.extract_text() for page in pdf.pages))
+    return papers.pdf_of(site, f"/campaign-reviews/1.pdf{query}")
 
 
 def test_the_report_says_what_the_page_says(life: Site):
     start(life)
     life.visitor("engineer").send("/campaign-reviews/1/decision", DECISION)
     pdf, review = pdf_of(life), stored(life)
-    text = text_of(pdf)
+    text = papers.text_of(pdf)
     for said in (review.sentence, "use with conditions. Watch the foot.", "Engineer, engineer"):
         assert said in text
     assert text.count(review.signatures[0].content_sha256) == len(pdf.pages) + 1
@@ -234,7 +227,7 @@ def test_a_review_keeps_the_curve_that_was_there_and_its_report_draws_it(life: S
     # a normal run's curve lies in the envelope of the baseline's curves, but for noise
     beyond = [max(low - own, own - high) for own, low, high in zip(*own_and_envelope(curve), strict=True)]
     assert max(beyond) < 0.02
-    assert f"in cycle {HEALTHY}, as a share of the step" in text_of(pdf_of(life))
+    assert f"in cycle {HEALTHY}, as a share of the step" in papers.text_of(pdf_of(life))
     assert 'data-module="curve"' in life.visitor("viewer").page("/campaign-reviews/1")
 
 
@@ -246,7 +239,7 @@ def own_and_envelope(curve: dict[str, list[float]]) -> list[list[float]]:
 def test_a_review_before_the_first_run_has_no_curve(site: Site):
     start(site)
     assert stored(site).content["curve"] is None
-    assert "The present curve" not in text_of(pdf_of(site))
+    assert "The present curve" not in papers.text_of(pdf_of(site))
 
 
 def test_the_report_fits_the_paper_that_is_asked_for(site: Site):
@@ -265,7 +258,7 @@ def test_what_people_write_is_no_markup_in_the_report(site: Site):
     written = "#panic[x] $ *y* @z \\ <b> “"
     start(site, product=written)
     site.visitor("engineer").send("/campaign-reviews/1/decision", DECISION | {"reason": written})
-    text = text_of(pdf_of(site))
+    text = papers.text_of(pdf_of(site))
     assert text.count("#panic[x] $ *y* @z \\ <b> “") == 2
 
 

@@ -12,7 +12,9 @@ if TYPE_CHECKING:
 
 INK, QUIET, DATA, PALE = "#14222a", "#4b5b62", "#14636c", "#bcd8d8"
 WIDTH_IN, LEFT_IN, WITHIN_IN, FOOT_IN, HEAD_IN = 6.7, 0.55, 5.75, 0.38, 0.25
-SIDE_ROOM = 0.02  # share of the axis left free at both sides
+SIDE_ROOM, ROOM = 0.02, 0.08  # share of the axes left free at both ends
+MARKS_IN, CHARACTER = 0.12, 0.01  # room for the names of marks; a letter's width as a share of the axis
+NAME = 0.15  # height of a limit's name as a share of the axis
 STEEP = (0.002, 0.998)  # shares of the step between which a curve is looked at
 AROUND = 0.5  # and how much more is shown at both sides, as a share of that width
 DASHES = {"alert": (0, (4, 2)), "action": "solid"}
@@ -50,6 +52,8 @@ class Panel:
         Places, lower and upper edge of what is shaded.
     marks : tuple of (float, str)
         Places on the horizontal axis that have a name.
+    counted : bool
+        Whether the horizontal axis counts in whole numbers.
     """
 
     title: str
@@ -60,6 +64,7 @@ class Panel:
     band: tuple[Sequence[float], Sequence[float], Sequence[float]] | None = None
     limits: tuple[Limit, ...] = ()
     marks: tuple[tuple[float, str], ...] = ()
+    counted: bool = False
 
 
 def limits_of(alert: Sequence[float | None], action: Sequence[float | None]) -> tuple[Limit, ...]:
@@ -139,13 +144,18 @@ def _ends(panel: Panel) -> Iterator[float]:
 
 def _svg(panel: Panel, height_in: float, left: float, right: float) -> str:
     from matplotlib.figure import Figure
+    from matplotlib.ticker import MaxNLocator
 
+    head_in = HEAD_IN + (MARKS_IN if panel.marks else 0.0)
+    height_in += head_in - HEAD_IN
     figure = Figure(figsize=(WIDTH_IN, height_in))
     axes = figure.add_axes(
-        (LEFT_IN / WIDTH_IN, FOOT_IN / height_in, WITHIN_IN / WIDTH_IN, 1 - (FOOT_IN + HEAD_IN) / height_in)
+        (LEFT_IN / WIDTH_IN, FOOT_IN / height_in, WITHIN_IN / WIDTH_IN, 1 - (FOOT_IN + head_in) / height_in)
     )
     _draw(axes, panel)
     axes.set_xlim(left, right)
+    axes.xaxis.set_major_locator(MaxNLocator(integer=panel.counted))
+    _mark(axes, panel.marks)
     axes.set_xlabel(panel.x_title, color=QUIET, labelpad=1)
     written = StringIO()
     figure.savefig(written, format="svg", metadata={"Date": None})
@@ -153,7 +163,8 @@ def _svg(panel: Panel, height_in: float, left: float, right: float) -> str:
 
 
 def _draw(axes: Axes, panel: Panel) -> None:
-    axes.set_title(panel.title, loc="left", fontsize=8, fontweight="bold")
+    pad = 14.0 if panel.marks else 6.0  # names of marks stand between title and axis
+    axes.set_title(panel.title, loc="left", fontsize=8, fontweight="bold", pad=pad)
     axes.spines[["top", "right"]].set_visible(False)
     axes.tick_params(colors=QUIET, width=0.6)
     if panel.band:
@@ -165,10 +176,19 @@ def _draw(axes: Axes, panel: Panel) -> None:
     for line in panel.lines:
         colour, width = {"ink": (INK, 0.9), "data": (DATA, 1.2), "thin": (QUIET, 0.6)}[line.look]
         axes.plot(line.x, line.y, color=colour, lw=width)
-    for limit in panel.limits:
-        _limit(axes, limit)
-    for place, name in panel.marks:
+    _name_limits(axes, panel.limits)
+
+
+def _mark(axes: Axes, marks: Sequence[tuple[float, str]]) -> None:
+    """Draw places that have a name; one too close to the name before it goes without."""
+    left, right = axes.get_xlim()
+    free_from = left
+    for place, name in sorted(marks):
         axes.axvline(place, color=QUIET, lw=0.6, ls=(0, (1, 2)))
+        half = (right - left) * CHARACTER * len(name) / 2
+        if place - half < free_from:
+            continue
+        free_from = place + half
         axes.annotate(
             name,
             (place, 1),
@@ -182,16 +202,41 @@ def _draw(axes: Axes, panel: Panel) -> None:
         )
 
 
-def _limit(axes: Axes, limit: Limit) -> None:
-    """Draw a limit; the alert limit's name stands on its inner side, the action limit's on its outer."""
-    above = limit.upper == (limit.name == "action")
-    axes.axhline(limit.at, color=INK, lw=0.7, ls=DASHES[limit.name])
-    axes.annotate(
-        limit.name,
-        (1.01, limit.at),
-        xycoords=("axes fraction", "data"),
-        xytext=(0, 1.5 if above else -1.5),
-        textcoords="offset points",
-        va="bottom" if above else "top",
-        fontsize=6.5,
+def _name_limits(axes: Axes, limits: Sequence[Limit]) -> None:
+    """Draw limits; a name stands out from an action limit and in from an alert limit, none on another."""
+    for limit in limits:
+        axes.axhline(limit.at, color=INK, lw=0.7, ls=DASHES[limit.name])
+    axes.margins(y=ROOM)
+    bottom, top = axes.get_ylim()
+    wished = sorted(
+        (
+            (one.at - bottom) / (top - bottom)
+            + (NAME / 2 if one.upper == (one.name == "action") else -NAME / 2),
+            one,
+        )
+        for one in sorted(limits, key=lambda one: one.at)
     )
+    for place, (_, one) in zip(spread([at for at, _ in wished], least=NAME), wished, strict=True):
+        axes.annotate(one.name, (1.01, place), xycoords="axes fraction", va="center", fontsize=6.5)
+
+
+def spread(places: Sequence[float], *, least: float) -> list[float]:
+    """Move rising places apart until each is so far from the next, about where they were.
+
+    Examples
+    --------
+    >>> [round(at, 2) for at in spread([0.5, 0.5, 0.9], least=0.1)]
+    [0.45, 0.55, 0.9]
+    """
+    groups: list[list[float]] = []
+    for place in places:
+        groups.append([place])
+        while len(groups) > 1 and _ends_of(groups[-1], least)[0] < _ends_of(groups[-2], least)[1] + least:
+            groups[-2:] = [groups[-2] + groups[-1]]
+    return [_ends_of(group, least)[0] + least * i for group in groups for i in range(len(group))]
+
+
+def _ends_of(group: Sequence[float], least: float) -> tuple[float, float]:
+    """Return where a group that is moved apart about its middle begins and ends."""
+    middle, half = sum(group) / len(group), least * (len(group) - 1) / 2
+    return middle - half, middle + half

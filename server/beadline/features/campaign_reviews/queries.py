@@ -37,3 +37,10 @@ def newest(session: Session, *, limit: int, offset: int) -> Sequence[CampaignRev
         joinedload(CampaignReview.packing).joinedload(Packing.column), joinedload(CampaignReview.made_by)
     )
     return session.scalars(query.order_by(CampaignReview.id.desc()).limit(limit).offset(offset)).all()
+
+
+def of_packing(session: Session, packing_id: int) -> Sequence[CampaignReview]:
+    """Return the reviews of a bed with content and signatures, oldest first."""
+    query = select(CampaignReview).where(CampaignReview.packing_id == packing_id)
+    query = query.options(undefer(CampaignReview.content), selectinload(CampaignReview.signatures))
+    return session.scalars(query.order_by(CampaignReview.id)).all()

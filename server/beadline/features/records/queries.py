@@ -75,3 +75,9 @@ def about(session: Session, things: Sequence[str], *, after: int, limit: int) ->
     """Return the newest records about some kinds of thing, newest first."""
     query = select(Record).where(Record.id > after, Record.thing.in_(things))
     return session.scalars(query.order_by(Record.id.desc()).limit(limit)).all()
+
+
+def of_thing(session: Session, thing: str, thing_id: int) -> Sequence[Record]:
+    """Return the records about one thing, oldest first."""
+    query = select(Record).where(Record.thing == thing, Record.thing_id == thing_id)
+    return session.scalars(query.order_by(Record.id)).all()

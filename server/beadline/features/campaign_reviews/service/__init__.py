@@ -2,7 +2,13 @@
 
 from beadline.features.campaign_reviews.service.coming import came
 from beadline.features.campaign_reviews.service.report import report
-from beadline.features.campaign_reviews.service.reviewing import get, get_to_sign, listed, start
+from beadline.features.campaign_reviews.service.reviewing import (
+    get,
+    get_to_sign,
+    listed,
+    of_packing,
+    start,
+)
 from beadline.features.campaign_reviews.service.signing import approve, content_sha256, decide, signatures
 
 __all__ = [
@@ -13,6 +19,7 @@ __all__ = [
     "get",
     "get_to_sign",
     "listed",
+    "of_packing",
     "report",
     "signatures",
     "start",

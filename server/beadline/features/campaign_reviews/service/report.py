@@ -96,6 +96,7 @@ def _panel(one: dict[str, Any]) -> drawing.Panel:
     return drawing.Panel(
         title=f"{one['label']}{unit}",
         x_title="cycle",
+        counted=True,
         rings=drawing.Series(*one["past"]),
         lines=(drawing.Series(one["cycles"], one["median"]),) if foreseen else (),
         band=(one["cycles"], one["low"], one["high"]) if foreseen else None,

@@ -94,3 +94,8 @@ def listed(session: Session, *, page: int, per_page: int) -> tuple[Sequence[Camp
     """Return a page of the reviews, newest first, and whether there are more."""
     found = queries.newest(session, limit=per_page + 1, offset=(page - 1) * per_page)
     return found[:per_page], len(found) > per_page
+
+
+def of_packing(session: Session, packing: Packing) -> Sequence[CampaignReview]:
+    """Return the reviews of a bed with content and signatures, oldest first."""
+    return queries.of_packing(session, packing.id)

@@ -13,6 +13,7 @@ from beadline.features.overview.service.reports import (
 )
 from beadline.features.overview.service.results import results_csv
 from beadline.features.overview.service.story import Story, of_bed
+from beadline.features.overview.service.trends import trend, trends
 from beadline.features.overview.service.working import working_view
 
 __all__ = [
@@ -31,5 +32,7 @@ __all__ = [
     "of_bed",
     "results_csv",
     "stored_unit",
+    "trend",
+    "trends",
     "working_view",
 ]

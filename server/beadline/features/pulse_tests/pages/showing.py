@@ -21,18 +21,12 @@ from beadline.boundary.deps import (
 )
 from beadline.features.packings import service as packings
 from beadline.features.pulse_tests import service as pulse_tests
-from beadline.features.pulse_tests.pages import numbers, peak
-from beadline.kit import looks
+from beadline.features.pulse_tests.schemas import numbers, peak
 from beadline.kit.errors import Refusal
 from beadline.store.tables import PulseTest
 
 router = APIRouter()
 Engineer = Annotated[Person, Depends(allowed("correct runs"))]
-LOOKS: dict[str, tuple[looks.Kind, str]] = {
-    "pass": ("ok", "The bed passes."),
-    "fail": ("act", "The bed does not pass."),
-    "not valid": ("void", "The test itself can't be trusted."),
-}
 
 
 @router.get("/pulse-tests/{test_id}")
@@ -67,15 +61,15 @@ def _page(request: Request, session: Session, test: PulseTest, refusal: Refusal 
 
 def _view(session: Session, test: PulseTest) -> dict[str, Any]:
     packing = packings.get(session, test.packing_id)
-    kind, lead = LOOKS[test.verdict]
+    lede = numbers.lede(test)
     analysed = pulse_tests.read_again(session, test, packing)
     return {
         "id": test.id,
         "bed_name": f"{packing.column.name}, packing {packing.number}",
         "bed_href": f"/columns/{packing.column.asset_tag}?packing={packing.id}",
-        "kind": kind,
+        "kind": lede.kind,
         "verdict": test.verdict,
-        "lede": looks.Lede(lead, _why(test), kind),
+        "lede": lede,
         "performed_at": test.performed_at,
         "tracer": test.tracer,
         "injection_ml": test.injection_ml,
@@ -94,15 +88,6 @@ def _view(session: Session, test: PulseTest) -> dict[str, Any]:
         "working": [(name, _written(value)) for name, value in sorted(test.working.items())],
         "chart": peak.chart(analysed.result, analysed.unit),
     }
-
-
-def _why(test: PulseTest) -> str:
-    """Say what decided: the criteria that were not met, or what makes the test or its peak doubtful."""
-    failed = [check["sentence"] for check in test.checks if not check["ok"]]
-    doubts = [doubt["sentence"] for doubt in test.doubts]
-    if test.verdict == "not valid":
-        return " ".join(doubts)
-    return " ".join(failed or (doubts if test.verdict == "fail" else ["Every criterion is met."]))
 
 
 def _written(value: Any) -> str:

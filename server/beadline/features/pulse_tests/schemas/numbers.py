@@ -1,4 +1,4 @@
-"""A pulse test's numbers and checks, as lines of a table."""
+"""A pulse test's verdict in words, its numbers and checks as lines of a table."""
 
 from __future__ import annotations
 
@@ -8,6 +8,23 @@ from typing import Any
 from beadline.kit import looks, words
 from beadline.science import metrics
 from beadline.store.tables import PulseTest
+
+LEADS: dict[str, tuple[looks.Kind, str]] = {
+    "pass": ("ok", "The bed passes."),
+    "fail": ("act", "The bed does not pass."),
+    "not valid": ("void", "The test itself can't be trusted."),
+}
+
+
+def lede(test: PulseTest) -> looks.Lede:
+    """Say the verdict and what decided: the criteria not met, or what makes the test or its peak doubtful."""
+    kind, lead = LEADS[test.verdict]
+    failed = [check["sentence"] for check in test.checks if not check["ok"]]
+    doubts = [doubt["sentence"] for doubt in test.doubts]
+    if test.verdict == "not valid":
+        return looks.Lede(lead, " ".join(doubts), kind)
+    why = failed or (doubts if test.verdict == "fail" else ["Every criterion is met."])
+    return looks.Lede(lead, " ".join(why), kind)
 
 
 def groups(test: PulseTest) -> list[tuple[str, list[looks.NumberLine]]]:
