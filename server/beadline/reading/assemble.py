@@ -16,6 +16,20 @@ from beadline.reading.table import Table
 from beadline.reading.trace import Floats, Quantity, Role, Signal, Started, Trace
 from beadline.reading.wording import counted, shown
 
+# What loggers write for "no value", from memory; taken so only where all other values are far from it.
+_NO_VALUE = (
+    -999.0,
+    -999.9,
+    -999.99,
+    -9999.0,
+    -9999.9,
+    -9999.99,
+    -99999.0,
+    -32768.0,
+    9999.0,
+    99999.0,
+    999999.0,
+)
 MOST_FAILED = 0.2  # part of a signal that a failed calculation may have left empty
 
 
@@ -36,7 +50,7 @@ def trace(table: Table, profile: Profile, notes: Sequence[str]) -> Trace:
     found = marks.collect(
         table,
         profile,
-        marks.Place(main.rows, main.volume_m3, main.time_s, _origin(table, profile)),
+        marks.Place(main.rows, main.volume_m3, main.time_s, _origin(table, profile), main.counted_from_m3),
         said,
         groups_volume(groups),
     )
@@ -125,7 +139,7 @@ def _good(table: Table, profile: Profile, plan: ColumnPlan, said: list[str]) -> 
     """Return a column with a gap where its quality column calls it bad."""
     quality = [other.index for other in profile.columns if other.use == "quality"]
     mine = [index for index in quality if len(quality) == 1 or index == plan.index + 1]
-    values = table.numbers[plan.index]
+    values = _without_stand_ins(table.numbers[plan.index], plan, said)
     for index in mine:
         bad = table.bad[index]
         if bad.any():
@@ -134,7 +148,7 @@ def _good(table: Table, profile: Profile, plan: ColumnPlan, said: list[str]) -> 
                 f"{counted(int(bad.sum()), 'value')} of {shown(plan.header)} "
                 "called bad by the file: kept as gaps."
             )
-    gaps, words = int(np.isnan(values).sum()), table.words.get(plan.index, 0)
+    gaps, words = int(np.isnan(table.numbers[plan.index]).sum()), table.words.get(plan.index, 0)
     failed = table.failed.get(plan.index, 0)
     if failed:
         _refuse_many_failed(failed, len(values), plan)
@@ -145,6 +159,20 @@ def _good(table: Table, profile: Profile, plan: ColumnPlan, said: list[str]) -> 
         )
     if plan.axis is None and gaps > words + failed and not mine:
         said.append(f"{counted(gaps - words - failed, 'empty cell')} of {shown(plan.header)}: kept as gaps.")
+    return values
+
+
+def _without_stand_ins(values: Floats, plan: ColumnPlan, said: list[str]) -> Floats:
+    """Return values with a gap where a number such as -9999 stands for none."""
+    for number in _NO_VALUE:
+        stands = values == number
+        others = values[~stands & np.isfinite(values)] / number
+        if stands.any() and len(others) and float(others.max()) < 0.1:
+            said.append(
+                f"{counted(int(stands.sum()), 'cell')} of {shown(plan.header)} with {number:g}, far from all "
+                "other values: taken as no value and kept as gaps."
+            )
+            values = np.where(stands, np.nan, values)
     return values
 
 

@@ -12,6 +12,8 @@ from beadline.reading.errors import UnreadableFile
 from beadline.reading.trace import Floats
 from beadline.reading.wording import counted, shown
 
+_COARSE = 0.2  # part of the rows with the time of the row before, from which on a clock is too coarse
+_LONG = 3.0  # usual intervals, from which on rows were left out while nothing changed
 _FEWEST = 3  # rows between one start of the axis and the next
 Rows = np.ndarray[tuple[int], np.dtype[np.int64]]
 
@@ -118,6 +120,26 @@ def unwrapped(times_s: Floats, notes: list[str]) -> Floats:
     return out
 
 
+def spread(times_s: Floats, name: str, notes: list[str]) -> Floats:
+    """Spread rows that bear the same time evenly up to the next one, where a coarse clock is the rule."""
+    new = np.concatenate([[True], np.diff(times_s) != 0])
+    if np.isnan(times_s).any() or int((~new).sum()) <= _COARSE * len(times_s):
+        return times_s
+    first = np.flatnonzero(new)
+    if len(first) < _FEWEST:
+        return times_s
+    usual = float(np.median(np.diff(times_s[first])))
+    many = np.diff(np.append(first, len(times_s)))
+    room = np.minimum(np.append(np.diff(times_s[first]), usual), usual)
+    within = np.arange(len(times_s)) - np.repeat(first, many)
+    notes.append(
+        f"{name} gives several rows the same time ({counted(len(first), 'time')} on {len(times_s)} rows); "
+        "the rows were spread evenly up to the next one."
+    )
+    out: Floats = times_s + within * np.repeat(room / many, many)
+    return out
+
+
 def integrated(time_s: Floats, flow_m3_s: Floats, notes: list[str]) -> Floats:
     """Return the volume that a flow has passed by each time [m^3], by the trapezoid rule.
 
@@ -135,15 +157,34 @@ def integrated(time_s: Floats, flow_m3_s: Floats, notes: list[str]) -> Floats:
             code="no-flow",
         )
     if not known.all():
-        notes.append(
-            f"Flow is missing on {counted(int((~known).sum()), 'row')}; it was taken on "
-            "a straight line between its neighbours."
-        )
-        flow_m3_s = np.interp(time_s, time_s[known], flow_m3_s[known])
+        flow_m3_s = _filled(time_s, flow_m3_s, known, notes)
     if (flow_m3_s < 0).any():
         notes.append("Flow below zero was taken as flow the other way through the column; its size counts.")
-    size = np.abs(flow_m3_s)
-    return np.concatenate([[0.0], np.cumsum(0.5 * (size[1:] + size[:-1]) * np.diff(time_s))])
+    size, lasted = np.abs(flow_m3_s), np.diff(time_s)
+    mean = 0.5 * (size[1:] + size[:-1])
+    long = (lasted > _LONG * np.median(lasted)) & (np.abs(np.diff(size)) > 0.1 * size.max())
+    if long.any():
+        notes.append(
+            f"The flow differs before and after {counted(int(long.sum()), 'gap')} between the rows; "
+            "it was taken to stay as it was until the later row."
+        )
+        mean = np.where(long, size[:-1], mean)
+    return np.concatenate([[0.0], np.cumsum(mean * lasted)])
+
+
+def _filled(
+    time_s: Floats, flow_m3_s: Floats, known: np.ndarray[tuple[int], np.dtype[np.bool_]], notes: list[str]
+) -> Floats:
+    """Return the flow on every row: on straight lines over a few gaps, held if only changes were logged."""
+    missing = counted(int((~known).sum()), "row")
+    if 2 * int(known.sum()) > len(known):
+        notes.append(f"Flow is missing on {missing}; it was taken on a straight line between its neighbours.")
+        return np.interp(time_s, time_s[known], flow_m3_s[known])
+    notes.append(
+        f"Flow is missing on {missing}, most of all; it was taken to stay until the next one is written."
+    )
+    last = np.maximum.accumulate(np.where(known, np.arange(len(known)), int(np.argmax(known))))
+    return flow_m3_s[last]
 
 
 def merged(volume: Floats, values: Sequence[Floats]) -> tuple[Floats, list[Floats], int]:

@@ -26,6 +26,9 @@ GOOD_WORDS = frozenset([
     "good", "ok", "valid", "true", "1", "normal", "192", "0xc0", "g", "good data", "good quality",
     "healthy",
 ])  # fmt: skip
+SWITCH_WORDS = frozenset(
+    ["yes", "no", "on", "off", "true", "false", "open", "closed", "ja", "nein", "oui", "non"]
+)
 
 _CLOCK = r"\d{1,4}:[0-5]?\d(?::[0-5]?\d(?:[.,]\d+)?)?(?:\s*[AaPp]\.?[Mm]\.?)?"
 _DATE = (
@@ -70,6 +73,14 @@ def is_when(cell: str) -> bool:
 def is_quality(cell: str) -> bool:
     """Tell whether a cell holds a word that stands for a missing value."""
     return cell.lower() in QUALITY_WORDS
+
+
+def is_aside(cell: str) -> bool:
+    """Tell whether a cell holds a word for no value, for a quality, or for the state of a switch."""
+    if cell[0].isdigit():
+        return False
+    lower = cell.lower()
+    return lower in QUALITY_WORDS or lower in GOOD_WORDS or lower in SWITCH_WORDS or is_failed(cell)
 
 
 def is_failed(cell: str) -> bool:

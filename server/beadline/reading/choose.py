@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Literal
 
+from beadline.reading import clocks
 from beadline.reading.errors import UnreadableFile
 from beadline.reading.facts import Facts
 from beadline.reading.profile import ColumnPlan, Profile
 from beadline.reading.units import unit_of
 from beadline.reading.wording import shown
+
+_THROUGH = re.compile(r"column|säule|colonn|columna|total|system|カラム", re.IGNORECASE)
 
 
 def axis(
@@ -30,8 +35,34 @@ def axis(
             usable
         ) == 1 else "Each signal has its own volume column."
     if _has_time(plans) and _has_flow(plans, known):
+        _refuse_several_flows(plans)
         return "time", "There is no volume that can be used; flow over time gives it."
     raise _no_axis(plans, volumes, header, filename)
+
+
+def one_flow(plans: Sequence[ColumnPlan]) -> tuple[ColumnPlan, ...]:
+    """Return the plans with one flow alone, where several are there and one says that it is the column's."""
+    flows = [plan for plan in plans if plan.use == "signal" and plan.quantity == "flow"]
+    through = [plan for plan in flows if _THROUGH.search(plan.header)]
+    if len(flows) < 2 or len(through) != 1:
+        return tuple(plans)
+    return tuple(
+        replace(plan, quantity="other") if plan in flows and plan is not through[0] else plan
+        for plan in plans
+    )
+
+
+def _refuse_several_flows(plans: Sequence[ColumnPlan]) -> None:
+    flows = [plan for plan in plans if plan.use == "signal" and plan.quantity == "flow"]
+    if len(flows) > 1 and len({plan.axis for plan in flows}) == 1:
+        listed = ", ".join(shown(plan.header) for plan in flows[:4])
+        raise UnreadableFile(
+            f"The volume has to come from the flow, and {len(flows)} columns hold one ({listed}).",
+            where="header",
+            mend="Set all but the flow through the column to “not read” in the reading profile, "
+            "or export the volume.",
+            code="several-flows",
+        )
 
 
 def likely(plans: Sequence[ColumnPlan]) -> Literal["volume", "time"]:
@@ -63,7 +94,16 @@ def _is_volume(plan: ColumnPlan, known: Facts) -> bool:
 
 
 def _has_time(plans: Sequence[ColumnPlan]) -> bool:
-    return any(plan.use in ("clock", "date") or (plan.use == "time" and unit_of(plan.unit)) for plan in plans)
+    return any(
+        (plan.use in ("clock", "date") and plan.unit != clocks.UNCLEAR)
+        or (plan.use == "time" and unit_of(plan.unit))
+        for plan in plans
+    )
+
+
+def without_unclear_clocks(plans: Sequence[ColumnPlan]) -> tuple[ColumnPlan, ...]:
+    """Return the plans without clocks of which nobody knows what they count."""
+    return tuple(replace(plan, use="ignored") if plan.unit == clocks.UNCLEAR else plan for plan in plans)
 
 
 def _has_flow(plans: Sequence[ColumnPlan], known: Facts) -> bool:
@@ -92,6 +132,14 @@ def _no_axis(
             mend="Write the unit in the header, such as Volume (mL) or Time "
             "(min), or set it in a reading profile.",
             code="no-unit",
+        )
+    if unclear := next((plan for plan in plans if plan.unit == clocks.UNCLEAR), None):
+        return UnreadableFile(
+            f"{shown(unclear.header)} may count hours and minutes, or minutes and seconds.",
+            where=f"column {unclear.index + 1}",
+            mend="Write (mm:ss) or (hh:mm) in the header, or choose how times are written "
+            "in the reading profile.",
+            code="unclear-clock",
         )
     if volumes:
         return UnreadableFile(

@@ -13,6 +13,7 @@ from beadline.reading.trace import Floats
 DAY_S = 86400.0
 # Stored in reading profiles; never renamed.
 FORMS = ("h:m:s", "h:m", "m:s", "date, year first", "date, day first", "date, month first")
+UNCLEAR = "h:m or m:s"  # a guess only; no profile reads by it
 _CLOCK = re.compile(
     r"(?:P?T?(\d+)\s*(?:d|days?)[ ,]*)?(\d{1,4}):(\d{1,2})(?::(\d{1,2}(?:[.,]\d+)?))?\s*([AaPp])?\.?[Mm]?\.?"
 )
@@ -25,7 +26,7 @@ def form_of(sample: Sequence[str], header: str = "") -> str:
     if not any(cells.DATE.match(cell) for cell in filled):
         if any(cell.count(":") == 2 for cell in filled):
             return "h:m:s"
-        return "m:s" if re.search(r"\bm{1,2}:s", header, re.IGNORECASE) else "h:m"
+        return _two_parts(filled, header)
     parts = [found for cell in filled if (found := _DATE.match(cell))]
     if not parts or len(parts[0][1]) == 4:
         return "date, year first"
@@ -38,6 +39,17 @@ def form_of(sample: Sequence[str], header: str = "") -> str:
     ):
         return "date, month first"
     return "date, day first"
+
+
+def _two_parts(filled: Sequence[str], header: str) -> str:
+    """Return the form of cells such as 0:04, which count hours or minutes from zero; `UNCLEAR` if open."""
+    if re.search(r"\bm{1,2}:s", header, re.IGNORECASE):
+        return "m:s"
+    said = re.search(r"\bh{1,2}:m", header, re.IGNORECASE) or any(
+        re.search("[apAP]", cell) for cell in filled
+    )
+    from_zero = bool(filled) and re.fullmatch(r"0{1,2}:0?\d", filled[0]) is not None
+    return UNCLEAR if from_zero and not said else "h:m"
 
 
 def seconds(texts: Sequence[str], form: str) -> Floats:

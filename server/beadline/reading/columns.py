@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from beadline.reading import axes, clocks
+from beadline.reading import axes, cells, clocks
 from beadline.reading.errors import UnreadableFile
 from beadline.reading.profile import ColumnPlan, Use
 from beadline.reading.sampled import SampledColumn, sampled, under_pair
@@ -13,9 +14,6 @@ from beadline.reading.wording import shown
 
 SIGNALS = ("conductivity", "uv", "ph", "pressure", "flow", "temperature")
 ASSUMED = {"conductivity": "mS/cm", "uv": "mAU", "ph": "pH"}
-_SWITCH_WORDS = frozenset(
-    ["yes", "no", "on", "off", "true", "false", "open", "closed", "ja", "nein", "oui", "non"]
-)
 _FLOWS = ("flow", "velocity", "bed volumes per time")
 _ARTICLE = {"conductivity": "conductivity", "uv": "UV absorbance", "ph": "pH"}
 
@@ -47,7 +45,7 @@ def recognise(
     columns = [under_pair(column, columns) for column in columns]
     planned = [_plan(column, columns) for column in columns]
     plans = _one_mark_column([plan for plan, _ in planned], columns)
-    plans = axes.settle(plans, columns)
+    plans = axes.settle(_with_units_first(plans, columns), columns)
     plans = [
         replace(plan, header=plan.header or column.unit_cell)
         for plan, column in zip(plans, columns, strict=True)
@@ -80,7 +78,7 @@ def _plan(column: SampledColumn, columns: Sequence[SampledColumn]) -> tuple[Colu
         return replace(
             plan, use="quality"
         ), f"{column.named} is read as words that say whether values are good."
-    if column.content == "text" and {cell.lower() for cell in column.sample} <= _SWITCH_WORDS:
+    if column.content == "text" and {cell.lower() for cell in column.sample} <= cells.SWITCH_WORDS:
         return plan, ""
     if column.content == "text" or (
         column.content == "numbers" and not header.unit and "mark" in header.kinds
@@ -191,20 +189,40 @@ def _signal(column: SampledColumn, plan: ColumnPlan) -> tuple[ColumnPlan, str]:
 
 def _assumed(column: SampledColumn, plan: ColumnPlan, kinds: list[str]) -> tuple[ColumnPlan, str]:
     """Take a signal without a unit: where only its shape counts, in the usual unit; else only kept."""
+    header = column.header
     if not kinds:
         return (
             plan,
             f"{column.named} is kept but not analysed: neither its name nor a unit says what it measures.",
         )
     if kinds[0] in ASSUMED:
-        unit = ASSUMED[kinds[0]]
+        unit, why = _usual_unit(column, kinds[0])
         said = f"{column.named} is read as {_word(kinds[0])} because of its name"
-        said += "." if kinds[0] == "ph" else f"; it has no unit, and {unit} is assumed."
-        return replace(plan, quantity=kinds[0], unit=unit), said
+        said += "." if kinds[0] == "ph" else f"; {why}, and {unit} is assumed."
+        role = header.role if kinds[0] != "ph" else ""
+        return replace(plan, quantity=kinds[0], unit=unit, role=role), said
     return (
         plan,
         f"{column.named} has no unit, so it is kept but not used as "
         f"{_word(kinds[0])}; give its unit in the profile.",
+    )
+
+
+def _usual_unit(column: SampledColumn, kind: str) -> tuple[str, str]:
+    """Return the unit to assume and why; no solution conducts more than about 1 S/cm (common practice)."""
+    header = column.header
+    if kind != "conductivity":
+        return ASSUMED[kind], "it has no unit"
+    if alone := re.search(r"[mµμu]S\b", header.written):
+        unit = "mS/cm" if alone[0] == "mS" else "µS/cm"
+        return unit, f"its unit is {shown(alone[0])} alone"
+    largest = max(
+        (cells.to_float(cell, ".") for cell in column.sample if cells.is_number(cell, ".")), default=0.0
+    )
+    return (
+        ("µS/cm", "it has no unit and is too high for mS/cm")
+        if largest > 1000
+        else ("mS/cm", "it has no unit")
     )
 
 
@@ -222,6 +240,17 @@ def _wrong_dimension(column: SampledColumn, kind: str) -> UnreadableFile:
         mend="Correct the header, or set the column's quantity and unit in the reading profile.",
         code="wrong-dimension",
     )
+
+
+def _with_units_first(plans: list[ColumnPlan], columns: Sequence[SampledColumn]) -> list[ColumnPlan]:
+    """Keep a column without a unit only where no other of its quantity has one: it may be raw counts."""
+    sure = {plan.quantity for plan in plans if plan.use == "signal" and columns[plan.index].header.unit}
+    return [
+        replace(plan, quantity="other", unit="")
+        if plan.quantity in sure & {"conductivity", "uv"} and not columns[plan.index].header.unit
+        else plan
+        for plan in plans
+    ]
 
 
 def _one_mark_column(plans: list[ColumnPlan], columns: Sequence[SampledColumn]) -> list[ColumnPlan]:

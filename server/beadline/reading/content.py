@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gzip
 import io
+import re
 import zipfile
 import zlib
 from typing import IO, cast
@@ -29,6 +30,11 @@ _SIGNATURES = (
     (b"\x7fELF", "a program"),
     (b"MZ\x90", "a program"),
     (b"PAR1", "a Parquet file"),
+)
+_BESIDE = re.compile(  # what lies beside a run in a zip and holds none
+    r"(?:read[ _-]?me|liesmich|lisez[ _-]?moi|manifest|checksums?)(?:\..{1,4})?"
+    r"|.*\.(?:pdf|png|jpe?g|gif|svg|docx?|html?|md5|sha\d*)",
+    re.IGNORECASE,
 )
 _EXPORT = (
     "Export the run from the skid as delimited text (CSV), XLSX, AnIML or ASTM E1947 netCDF, and drop that."
@@ -143,7 +149,8 @@ def _unzip(content: bytes, filename: str) -> tuple[bytes, str]:
 
 def _is_data(entry: zipfile.ZipInfo) -> bool:
     last = entry.filename.rsplit("/", 1)[-1]
-    return not entry.is_dir() and not entry.filename.startswith("__MACOSX/") and not last.startswith(".")
+    hidden = entry.filename.startswith("__MACOSX/") or last.startswith(".")
+    return not entry.is_dir() and not hidden and not _BESIDE.fullmatch(last)
 
 
 def _read_within_limit(stream: IO[bytes], filename: str) -> bytes:

@@ -8,6 +8,7 @@ from itertools import islice
 from typing import Protocol
 
 from beadline.reading import (
+    aligned,
     assemble,
     choose,
     columns,
@@ -35,6 +36,9 @@ class Source(Protocol):
 
     @property
     def filename(self) -> str: ...
+
+    @property
+    def log(self) -> Sequence[tuple[int, list[str]]]: ...
 
     def __iter__(self) -> Iterator[str]: ...
 
@@ -76,14 +80,15 @@ def read_lines(
         width=shape.width,
     )
     known, notes = facts.from_preamble(rows[: shape.preamble], shape.decimal, given)
+    plans = choose.one_flow(guess.plans)
     draft = Profile(
-        kind, guess.plans, choose.likely(guess.plans), shape.header,
+        kind, plans, choose.likely(plans), shape.header,
         encoding, shape.delimiter, shape.decimal, sheet,
         known.flow_m3_s, known.bed_volume_m3, known.column_area_m2,
     )  # fmt: skip
     try:
-        axis, why = choose.axis(guess.plans, known, shape.header, source.filename)
-        made = replace(draft, axis=axis)
+        axis, why = choose.axis(plans, known, shape.header, source.filename)
+        made = replace(draft, axis=axis, columns=choose.without_unclear_clocks(plans))
         said = [_about(shape, kind, encoding, sheet), *guess.notes, *notes, why]
         return _read(source, made, shape.first, said, made)
     except UnreadableFile as error:
@@ -149,14 +154,12 @@ def _read(
     delimiter = "\t" if spaced else profile.delimiter
     sorter = Sorter(delimiter, profile.decimal, width, profile.header, axes, signals, source.where)
     blocks = source.blocks(first)
-    found = table.read(_tabbed(blocks) if spaced else blocks, profile.columns, sorter)
+    if spaced:
+        sample = islice(iter(source), first, first + SAMPLE)
+        blocks = aligned.alignment(sample, profile, width).tabbed(blocks)
+    found = table.read(blocks, profile.columns, sorter)
     top = [layout.split(line, profile.delimiter) for line in islice(iter(source), min(first, DEEPEST) + 1)]
+    found.log = source.log
     found.above = list(enumerate(top[:first], 1))
     found.first = top[first] if first < len(top) else []
     return assemble.trace(found, facts_profile, notes)
-
-
-def _tabbed(blocks: Iterable[tuple[int, str]]) -> Iterator[tuple[int, str]]:
-    """Put tabs where blanks set columns apart."""
-    for number, text in blocks:
-        yield number, "\n".join("\t".join(layout.split(line, lines.SPACES)) for line in text.split("\n"))

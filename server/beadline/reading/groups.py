@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import cast
 
 import numpy as np
@@ -16,14 +16,17 @@ from beadline.reading.trace import Floats
 from beadline.reading.units import unit_of
 from beadline.reading.wording import counted, shown
 
+_NEAR_ZERO = 0.05  # part of the volume at which a trace may start and still be said to start at zero
+
 
 @dataclass(frozen=True, slots=True)
 class Group:
-    """Columns that share an axis: their rows, and the volume on each."""
+    """Columns that share an axis: their rows, and the volume on each, from where the file counts it on."""
 
     rows: axis.Rows
     volume_m3: Floats
     time_s: Floats | None
+    counted_from_m3: float = 0.0
 
 
 def groups_of(
@@ -32,11 +35,24 @@ def groups_of(
     """Return the rows that share an axis, by the place of that axis' column; -1 where all share one."""
     own = sorted({plan.axis for plan in profile.columns if plan.axis is not None})
     if not own:
-        return {-1: _shared(table, profile, facts, steps, said)}
+        return _from_start({-1: _shared(table, profile, facts, steps, said)}, said)
     if profile.axis == "volume":
         plans = {plan.index: plan for plan in profile.columns}
-        return {index: _own_volume(table, plans[index], facts) for index in own}
+        return _from_start({index: _own_volume(table, plans[index], facts) for index in own}, said)
     return _own_times(table, profile, facts, own, said)
+
+
+def _from_start(groups: dict[int, Group], said: list[str]) -> dict[int, Group]:
+    """Count the volume from the trace's start where the file does not: a totaliser, or a zero at the load."""
+    first = min(float(group.volume_m3[0]) for group in groups.values())
+    span = max(float(group.volume_m3[-1]) for group in groups.values()) - first
+    if 0.0 <= first <= _NEAR_ZERO * span:
+        return groups
+    said.append(f"The volume starts at {first * 1e3:.6g} L in the file; it is counted from there.")
+    return {
+        index: replace(group, volume_m3=group.volume_m3 - first, counted_from_m3=first)
+        for index, group in groups.items()
+    }
 
 
 def _shared(table: Table, profile: Profile, facts: Facts, steps: list[int] | None, said: list[str]) -> Group:
@@ -76,6 +92,7 @@ def _time(table: Table, profile: Profile, steps: list[int] | None, said: list[st
         if plan is None or absolute is None:
             return None
         values = axis.unwrapped(absolute, said) if not np.isnan(absolute).any() else absolute
+        values = axis.spread(values, shown(plan.header), said)
     if profile.axis == "volume":
         return (
             values - values[0]

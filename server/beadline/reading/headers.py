@@ -3,35 +3,39 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 from beadline.reading.units import Unit, unit_of
 
 _NAMES: tuple[tuple[str, str], ...] = (
-    ("conductivity", r"cond|leitf|lf\b|\bec\b|\bcd\b|κ|kappa"),
-    ("uv", r"\buv|\buv/?vis|absor|\babs\b|\babs[ _.]?\d|extin|\bod\b|\bod ?\d|\ba[ "
+    ("conductivity", r"cond|leitf|leitwert|lf\b|\bec\b|\bcd\b|κ|kappa|電導|伝導|導電"),
+    ("uv", r"\buv|\buv/?vis|ass?orba|absor|吸光|紫外|\babs\b|\babs[ _.]?\d|extin|\bod\b|\bod ?\d"
+           r"|\bdo ?[23]\d\d|\ba[ "
            r"_.]?(?:2\d\d|3\d\d)\b|\b(?:2[0-9]0|254|3[0-6]0) ?nm|detector"),
     ("ph", r"(?<![a-z])ph(?![a-z])"),
-    ("pressure", r"press|druck|presi[oó]n|\bpres\b|\bdp\b|Δ ?p|delta ?p|\bp[ "
+    ("pressure", r"press|druck|presi[oó]n|圧力|差圧|\bpres\b|\bdp\b|Δ ?p|delta ?p|\bp[ "
                  r"-]?(?:pre|post|in|out|col|sys|vor|nach|\d)\b|\bpt[ -]?\d+|\bpi[ct]?[ -]?\d+"),
-    ("flow", r"flow|durchfl|flu(?:ss|ß|x)\b|d[ée]bit|caudal|portata|\bfi[ct]?[ "
+    ("flow", r"flow|durchfl|volumenstrom|flu(?:ss|ß|xo?)\b|vazão|流量|流速|d[ée]bit|caudal|portata"
+             r"|\bfi[ct]?[ "
              r"-]?\d+|\bft[ -]?\d+|pump rate|f[öo]rder|velocity"),
-    ("temperature", r"temp(?!s)|\bt[ -]?(?:in|out|col)\b|\bti[ct]?[ -]?\d+|\btt[ -]?\d+"),
-    ("volume", r"vol|eluate|totali[sz]e?r?|\bv\b|\bvr\b|\bcv\b|\bml\b|\bbv\b"),
-    ("time", r"time|zeit|\btemps\b|tiempo|\bhora\b|heure|elapsed|\bt\b|\bmin(?:utes)?\b"
+    ("temperature", r"temp(?!s|o\b)|温度|\bt[ -]?(?:in|out|col)\b|\bti[ct]?[ -]?\d+|\btt[ -]?\d+"),
+    ("volume", r"vol|eluate|容量|体積|積算|液量|totali[sz]e?r?|\bv\b|\bvr\b|\bcv\b|\bml\b|\bbv\b"),
+    ("time", r"time|zeit|\btemps\b|tiempo|\btempo\b|時間|時刻|\bhora\b|heure|elapsed|\bt\b|\bmin(?:utes)?\b"
         r"|duration|seconds|horodat"),
-    ("date", r"date|datum|fecha|\bdata\b"),
+    ("date", r"date|datum|日付|日時|fecha|\bdata\b"),
     ("mark", r"phase|step\b|stage|schritt|[ée]tape|etapa|\bfase|event|ereignis"
         r"|block|segment|section|abschnitt|\bmark"
         r"|operation|instruction"
-        r"|recipe|\bzone\b|log ?book|comment|remark|annotation|action|bemerkung|kommentar"),
+        r"|recipe|工程|ステップ|フェーズ|イベント"
+        r"|\bzone\b|log ?book|comment|remark|annotation|action|bemerkung|kommentar"),
     ("quality", r"quality|status|valid|qualit"),
 )  # fmt: skip
 _NAMES_COMPILED = tuple((kind, re.compile(pattern, re.IGNORECASE)) for kind, pattern in _NAMES)
 _NOT_MEASURED = re.compile(
     r"set[ "
-    r"_-]?p(?:oin)?t|\bset\b|setpoint|\bsp\b|sollwert|\bsoll\b|target|limit|alarm|consigne|ratio|gradient|conc\b|concentration"
+    r"_-]?p(?:oin)?t|\bset\b|setpoint|\bsp\b|sollwert|\bsoll\b|target|limit|alarm|consigne|設定|ratio|gradient|conc\b|concentration"
     r"|pool|fraction|tank|vessel|fra[ck]tion|inlet valve|outlet valve",
     re.IGNORECASE,
 )
@@ -40,8 +44,16 @@ _BRACKETS = re.compile(r"[\[({<]([^\[\](){}<>]{1,24}(?:\([a-z]\))?)[\])}>]")
 _FOREIGN = ("V", "mV", "mA", "µA", "W", "Hz", "rpm", "N")
 _ROLES = (
     ("delta", r"delta|Δ|\bdp\b|diff|\bdrop\b|verlust|across"),
-    ("post", r"post|outlet|\bout\b|after|down ?stream|nach|ausgang|sortie|behind|\bp[ -]?2\b|exit|bottom"),
-    ("pre", r"pre(?!ss)|inlet|\bin\b|before|up ?stream|\bvor|eingang|entr[ée]e|feed|\bp[ -]?1\b|\btop\b"),
+    (
+        "post",
+        r"post|outlet|\bout\b|after|down ?stream|nach|ausgang|sortie|behind|\bp[ -]?2\b|exit|bottom"
+        r"|salida|uscita|saída|出口|カラム後",
+    ),
+    (
+        "pre",
+        r"pre(?!ss)|inlet|\bin\b|before|up ?stream|\bvor|eingang|entr[ée]e|feed"
+        r"|entrada|ingresso|入口|カラム前|\bp[ -]?1\b|\btop\b",
+    ),
 )
 
 
@@ -71,13 +83,16 @@ class Header:
 
 def understand(written: str, unit_cell: str = "") -> Header:
     """Take a header apart; `unit_cell` is what the row of units says below it."""
+    plain = written if written.isascii() else unicodedata.normalize("NFKC", written)
     unit = unit_of(unit_cell) if unit_cell else None
-    name = written
+    name = plain
     if unit is None:
-        name, unit = _unit_in(written)
-    words = re.sub(r"[_.]+", " ", name if name.strip() else written)
+        name, unit = _unit_in(plain)
+    words = re.sub(r"[_.]+", " ", name if name.strip() else plain)
     words += " | " + re.sub(r"(?<=[a-z])(?=[A-Z])", " ", words)
     kinds = tuple(kind for kind, pattern in _NAMES_COMPILED if pattern.search(words))
+    if unit is not None and unit.text == "ms" and "conductivity" in kinds and "time" not in kinds:
+        unit = None  # "Cond (mS)": siemens, not seconds
     role = next((role for role, pattern in _ROLES if re.search(pattern, words, re.IGNORECASE)), "")
     return Header(written, unit, kinds, not _NOT_MEASURED.search(words), role)
 
@@ -95,7 +110,7 @@ def _candidates(written: str) -> Iterator[tuple[str, str]]:
     """Yield name and possible unit: in brackets, "name, unit", "name/unit", last words, "name_unit"."""
     for found in reversed(list(_BRACKETS.finditer(written))):
         yield written[: found.start()] + written[found.end() :], found.group(1)
-    for mark in (",", ";", ":", "/", " in ", " - "):
+    for mark in (",", ";", ":", " in ", "/", " - "):
         name, _, rest = written.partition(mark)
         if rest and len(name.strip()) > (mark == "/" and 0):
             yield name, rest.strip()

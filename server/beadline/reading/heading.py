@@ -19,11 +19,11 @@ def filled(row: Iterable[str]) -> int:
 
 
 def count(row: Sequence[str], decimal: str) -> tuple[int, int]:
-    """Return how many cells are numbers or times, and how many there are without words for missing values."""
+    """Return how many cells are numbers or times, and how many there are without words beside them."""
     pattern = cells.number_pattern(decimal)
     numbers = known = 0
     for cell in row:
-        if cell and not cells.is_quality(cell) and not cells.is_failed(cell):
+        if cell and not cells.is_aside(cell):
             known += 1
             numbers += pattern.fullmatch(cell) is not None or cells.is_when(cell)
     return numbers, known

@@ -50,10 +50,15 @@ class Layout:
 def split(line: str, delimiter: str) -> list[str]:
     """Return the cells of a line, blanks around them taken off."""
     if delimiter == SPACES:
-        return re.split(r"\s{2,}|\t", line.strip()) if re.search(r"\S(?:\s{2,}|\t)\S", line) else line.split()
+        return re.split(r"\s{2,}|\t", line.strip()) if is_wide(line) else line.split()
     if '"' in line:
         return [cell.strip() for cell in next(csv.reader([line], delimiter=delimiter, skipinitialspace=True))]
     return [cell.strip() for cell in line.split(delimiter)]
+
+
+def is_wide(line: str) -> bool:
+    """Tell whether a line has cells more than one blank apart, so that a cell may hold one."""
+    return re.search(r"\S(?:\s{2,}|\t)\S", line) is not None
 
 
 def find(sample: Sequence[str], deeper: Sequence[str], *, filename: str) -> Layout:
@@ -172,7 +177,23 @@ def _commas_decide(rows: list[list[str]], choice: tuple[str, str] | None, delimi
     if choice is None or choice[0] != delimiter:
         return False
     numeric = [cell for row in rows for cell in row if cells.is_number(cell, ",")]
+    if _groups_thousands(rows, "."):
+        return True
     return sum("," in cell for cell in numeric) > sum("." in cell for cell in numeric)
+
+
+def _groups_thousands(rows: Sequence[Sequence[str]], mark: str) -> bool:
+    """Tell whether a mark groups thousands: a column has whole numbers up to 999, and larger ones with it."""
+    grouped = re.compile(rf"-?[1-9]\d{{0,2}}(?:{re.escape(mark)}\d{{3}})+")
+    for column in range(max((len(row) for row in rows), default=0)):
+        numeric = [
+            row[column] for row in rows if column < len(row) and re.fullmatch(r"-?[\d.,]+", row[column])
+        ]
+        above = [cell for cell in numeric if mark in cell]
+        whole = [cell for cell in numeric if mark not in cell]
+        if len(above) >= 2 and len(whole) >= 2 and all(grouped.fullmatch(cell) for cell in above):
+            return all(len(cell.lstrip("-")) <= 3 and cell.lstrip("-").isdecimal() for cell in whole)
+    return False
 
 
 def _longest_run(is_data: list[bool], is_blank: list[bool]) -> tuple[int, int]:

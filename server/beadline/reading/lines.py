@@ -5,7 +5,7 @@ from __future__ import annotations
 import codecs
 import io
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from beadline.reading.errors import UnreadableFile
@@ -25,6 +25,7 @@ _WORDS = {
     "utf-8-sig": "UTF-8 with a byte-order mark",
     "cp1252": "Windows-1252",
     "cp850": "code page 850",
+    "cp932": "Shift-JIS",
 }
 
 
@@ -80,9 +81,25 @@ def _decodes(content: bytes, encoding: str) -> bool:
 
 
 def _eight_bit(content: bytes) -> str:
-    """Return Windows-1252, or code page 850 where that makes sense of a degree or micro sign."""
+    """Return Windows-1252, or code page 850 or Shift-JIS where that makes sense of the bytes."""
+    if _is_japanese(content[:65536]):
+        return "cp932"
     old = re.search(rb"(?:^|[\s\[\(;,\"])(?:\xf8C|\xe6S/)", content[:65536])
     return "cp850" if old else "cp1252"
+
+
+def _is_japanese(sample: bytes) -> bool:
+    """Tell whether bytes are Shift-JIS: pairs led by what would be controls and quotes in Windows-1252."""
+    pairs = re.findall(rb"[\x81-\x9f\xe0-\xea][\x40-\x7e\x80-\xfc]", sample)
+    led = sum(pair[0] < 0xA0 for pair in pairs)
+    if led < 2 or led < 0.7 * len(pairs):
+        return False
+    decoder = codecs.getincrementaldecoder("cp932")()
+    try:
+        decoder.decode(sample)
+    except UnicodeDecodeError:
+        return False
+    return True
 
 
 def _not_text(filename: str, why: str) -> UnreadableFile:
@@ -101,6 +118,7 @@ class TextLines:
     content: bytes
     encoding: str
     filename: str
+    log: Sequence[tuple[int, list[str]]] = ()
 
     def __iter__(self) -> Iterator[str]:
         stream = self._stream()
@@ -126,7 +144,7 @@ class TextLines:
     def _stream(self) -> io.TextIOWrapper:
         errors = (
             "replace"
-            if self.encoding in ("cp1252", "utf-16", "utf-16-le", "utf-16-be", "utf-32")
+            if self.encoding in ("cp1252", "cp932", "utf-16", "utf-16-le", "utf-16-be", "utf-32")
             else "strict"
         )
         return io.TextIOWrapper(io.BytesIO(self.content), encoding=self.encoding, errors=errors, newline=None)

@@ -117,6 +117,13 @@ def _places(written: Sequence[str], shape: Shape) -> _Places:
     header = shape.place_header
     if not all(cells.is_number(cell, shape.decimal) and ":" not in cell for cell in written[:400]):
         form = clocks.form_of(written[:5000], header.written)
+        if form == clocks.UNCLEAR:
+            raise UnreadableFile(
+                "The times may count hours and minutes, or minutes and seconds.",
+                where=f"column {shape.place[0] + 1}",
+                mend="Export times with hours, minutes and seconds, best with the date.",
+                code="unclear-clock",
+            )
         seconds = clocks.seconds(written, form)
         if np.isnan(seconds).any():
             strange = written[int(np.flatnonzero(np.isnan(seconds))[0])]

@@ -11,11 +11,13 @@ import numpy as np
 from beadline.reading import axis, cells, clocks
 from beadline.reading.headers import Header, understand
 from beadline.reading.profile import ColumnPlan, Profile
+from beadline.reading.rows import is_statistic
 from beadline.reading.table import Table
 from beadline.reading.trace import Floats, Mark
 from beadline.reading.units import Unit, unit_of
 from beadline.reading.wording import counted, shown
 
+_NAMES = re.compile(r"message|meldung|mensa|text|descri|beschreib", re.IGNORECASE)
 _EVENT = re.compile(r"event|ereignis|\bmark|\blog", re.IGNORECASE)
 
 
@@ -32,12 +34,15 @@ class Place:
         Since the first row.
     origin_s : float or None
         The clock at the first row.
+    counted_from_m3 : float
+        What the file calls the volume at the trace's start.
     """
 
     rows: axis.Rows
     volume_m3: Floats
     time_s: Floats | None
     origin_s: float | None
+    counted_from_m3: float = 0.0
 
     def at_row(self, row: int) -> float:
         """Return the volume at a row of the table."""
@@ -60,10 +65,10 @@ def collect(
         if plan.use == "mark":
             rows, volume = own.get(plan.axis if plan.axis is not None else -1, (place.rows, place.volume_m3))
             found += _of_column(table, plan, Place(rows, volume, None, None), said)
-    if table.headings:
-        found += [Mark(place.at_row(row), name) for row, name in table.headings]
+    if headings := _headings(table, profile):
+        found += [Mark(place.at_row(row), name) for row, name in headings]
         said.append(
-            f"{counted(len(table.headings), 'line')} between the numbers taken as "
+            f"{counted(len(headings), 'line')} between the numbers taken as "
             "names of the steps that start there."
         )
     logged = _of_log(table.tail, profile, place)
@@ -74,13 +79,30 @@ def collect(
             f"{counted(len(table.tail), 'line')} below the numbers not understood and left out, "
             f"the first {shown(' '.join(table.tail[0][1]))}."
         )
-    above = [] if found or logged else _of_log(_event_log(table.above), profile, place)
+    above = [] if found or logged else _of_log(event_log(table.above), profile, place)
     if above:
         said.append(f"{counted(len(above), 'step mark')} read from the log above the numbers.")
-    return _ordered([*found, *logged, *above])
+    beside = [] if found or logged or above else _of_log(table.log, profile, place)
+    if beside:
+        said.append(f"{counted(len(beside), 'step mark')} read from the log in another sheet.")
+    return _ordered([*found, *logged, *above, *beside])
 
 
-def _event_log(above: Sequence[tuple[int, list[str]]]) -> Sequence[tuple[int, list[str]]]:
+def _headings(table: Table, profile: Profile) -> list[tuple[int, str]]:
+    """Return the headings of steps, unless a column names the same; with one above the first table too."""
+    named = {
+        row for plan in profile.columns if plan.use == "mark" for row, _ in table.marks.get(plan.index, ())
+    }
+    headings = [(row, name) for row, name in table.headings if row not in named]
+    titles = {tuple(cell for cell in row if cell) for row in profile.header}
+    above = [[cell for cell in row if cell] for _, row in table.above]
+    above = [row for row in above if row and tuple(row) not in titles]
+    if headings and len(headings) == table.repeated and above and len(above[-1]) == 1:
+        return [(0, above[-1][0]), *headings]
+    return headings
+
+
+def event_log(above: Sequence[tuple[int, list[str]]]) -> Sequence[tuple[int, list[str]]]:
     """Return the lines of a preamble from the header of a log of events on; a list of settings is none."""
     for place, (_, row) in enumerate(above):
         headers = [understand(cell) for cell in row if cell]
@@ -107,40 +129,50 @@ def _of_column(table: Table, plan: ColumnPlan, place: Place, said: list[str]) ->
 def _of_log(lines: Sequence[tuple[int, list[str]]], profile: Profile, place: Place) -> list[Mark]:
     """Return marks from lines that hold a place and a text."""
     headers: list[Header] = []
-    out: list[Mark] = []
+    placed: list[tuple[float, list[str]]] = []
     for _, row in lines:
         if sum(1 for cell in row if cell) < 2:
             continue
         if not any(_is_place(cell, profile.decimal) for cell in row):
             headers = [understand(cell) for cell in row]
             continue
-        mark = _log_line(row, headers, profile, place)
-        if mark is not None:
-            out.append(mark)
-    return out
+        texts = ["" if _is_place(cell, profile.decimal) else cell for cell in row]
+        if (volume := _log_place(row, headers, profile, place)) is not None and any(texts):
+            placed.append((volume, texts))
+    column = _name_column([texts for _, texts in placed], headers)
+    named = [(volume, texts[column] if column < len(texts) else "") for volume, texts in placed]
+    return [Mark(volume, name) for volume, name in named if name and not is_statistic(name)]
+
+
+def _name_column(rows: Sequence[Sequence[str]], headers: Sequence[Header]) -> int:
+    """Return the column of a log that says what happened: by its header, else by its many words."""
+    width = max((len(row) for row in rows), default=1)
+    distinct = [
+        len({row[index] for row in rows if index < len(row) and row[index]}) for index in range(width)
+    ]
+    titled = [
+        index
+        for index, header in enumerate(headers[:width])
+        if distinct[index] and ("mark" in header.kinds or _NAMES.search(header.written))
+    ]
+    return max(titled or range(width), key=lambda index: distinct[index])
 
 
 def _is_place(cell: str, decimal: str) -> bool:
     return cells.is_number(cell, decimal) or cells.is_when(cell)
 
 
-def _log_line(row: list[str], headers: list[Header], profile: Profile, place: Place) -> Mark | None:
-    texts = [(index, cell) for index, cell in enumerate(row) if cell and not _is_place(cell, profile.decimal)]
-    named = [cell for index, cell in texts if index < len(headers) and "mark" in headers[index].kinds]
-    name = named[0] if named else texts[0][1] if texts else ""
-    volumes = [
-        volume
-        for index, cell in enumerate(row)
-        if (volume := _volume(cell, headers, index, profile, place)) is not None
-    ]
-    return Mark(volumes[0], name) if volumes and name else None
+def _log_place(row: list[str], headers: list[Header], profile: Profile, place: Place) -> float | None:
+    """Return the volume of one line of a log, or None."""
+    volumes = (_volume(cell, headers, index, profile, place) for index, cell in enumerate(row))
+    return next((volume for volume in volumes if volume is not None), None)
 
 
 def _volume(cell: str, headers: list[Header], index: int, profile: Profile, place: Place) -> float | None:
     """Return the volume that one cell of a log names, or None."""
     header = headers[index] if index < len(headers) else None
     if cells.is_when(cell):
-        return _at_clock(cell, place)
+        return _at_clock(cell, profile, place)
     if not cells.is_number(cell, profile.decimal):
         return None
     value = cells.to_float(cell, profile.decimal)
@@ -151,9 +183,9 @@ def _volume(cell: str, headers: list[Header], index: int, profile: Profile, plac
     if unit is None:
         return None
     if unit.kind == "bed volumes" and profile.bed_volume_m3:
-        return value * profile.bed_volume_m3
+        return value * profile.bed_volume_m3 - place.counted_from_m3
     if unit.kind == "volume":
-        return value * unit.factor
+        return value * unit.factor - place.counted_from_m3
     return place.at_time(value * unit.factor) if unit.kind == "time" else None
 
 
@@ -162,8 +194,11 @@ def _axis_unit(profile: Profile, kind: str) -> Unit | None:
     return unit_of(plan.unit) if plan else None
 
 
-def _at_clock(cell: str, place: Place) -> float | None:
-    seconds = float(clocks.seconds([cell], clocks.form_of([cell]))[0])
+def _at_clock(cell: str, profile: Profile, place: Place) -> float | None:
+    form = clocks.form_of([cell])
+    if not form.startswith("date"):
+        form = next((plan.unit for plan in profile.columns if plan.use == "clock"), form)
+    seconds = float(clocks.seconds([cell], form)[0])
     if np.isnan(seconds):
         return None
     if place.origin_s is None:

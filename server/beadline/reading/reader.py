@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from beadline.reading import andi, animl, content, delimited, workbook
+from beadline.reading import andi, animl, content, delimited, probes, workbook
 from beadline.reading.errors import UnreadableFile
 from beadline.reading.facts import Facts
 from beadline.reading.profile import Kind, Profile
@@ -82,7 +82,8 @@ def read(
             mend="Use the profile of this kind of file, or let the file be recognised afresh.",
             code="profile-mismatch",
         )
-    return _READERS[kind](inside, name, profile, given)
+    trace = _READERS[kind](inside, name, profile, given)
+    return trace if profile is not None else probes.told_apart(trace)
 
 
 def _kind(inside: bytes, name: str) -> Kind:

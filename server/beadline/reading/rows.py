@@ -13,8 +13,18 @@ from beadline.reading.wording import shown
 
 MOST_TAIL = 20_000
 _MOST_PLACELESS = 0.05  # part of the rows that may have no place on the axis
+_STATISTIC = re.compile(
+    r"(?:min|max|mean|aver|avg|mittel|moyen|promed|med|total|sum|gesamt|std|sd\b|stand|count|anzahl)",
+    re.IGNORECASE,
+)
+_PAGE = re.compile(r"(?:page|seite|blatt|p[áa]gina)\W*\d+(?:\W.*)?", re.IGNORECASE)
 _RULE = re.compile(r"[\s\-=_+|*;,~]*")
 Where = Callable[[int, int, str], str]
+
+
+def is_statistic(cell: str) -> bool:
+    """Tell whether a cell names what is worked out from a column: its mean, its total."""
+    return bool(_STATISTIC.match(cell))
 
 
 @dataclass
@@ -116,9 +126,18 @@ class Sorter:
         if on_axis and (whole or (self.calm and (bare or len(row) > self._least))):
             return self._resume(number, row)
         if len(filled) == 1 and not self._odd and not on_axis:
-            self._pending.append(filled[0])
+            if not _PAGE.fullmatch(filled[0]):
+                self._pending.append(filled[0])
             return False
-        if whole and len(filled) > 1 and len(row) > self._least and not self._odd and len(self.axes) == 1:
+        summary = is_statistic(row[self.axes[0]]) if len(row) > self.axes[0] else False
+        if (
+            whole
+            and not summary
+            and len(filled) > 1
+            and len(row) > self._least
+            and not self._odd
+            and len(self.axes) == 1
+        ):
             raise self._bad_axis(number, row)
         if len(self._odd) < MOST_TAIL:
             self._odd.extend((number, [heading]) for heading in self._pending)

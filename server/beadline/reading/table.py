@@ -36,10 +36,12 @@ class Table:
         How many words for a missing value each column holds.
     failed : dict of int to int
         How many cells of each column hold what a failed calculation leaves, such as NaN.
-    headings, tail : list
+    repeated, headings, tail
         See `rows.Sorter`.
     above : list of (int, list of str)
         Line numbers and cells of the preamble.
+    log : sequence of (int, list of str)
+        Line numbers and cells of a log of events that stands elsewhere.
     first : list of str
         Cells of the first row as written.
     """
@@ -53,9 +55,11 @@ class Table:
     bad: dict[int, np.ndarray[tuple[int], np.dtype[np.bool_]]] = field(default_factory=dict)
     words: dict[int, int] = field(default_factory=dict)
     failed: dict[int, int] = field(default_factory=dict)
+    repeated: int = 0
     headings: list[tuple[int, str]] = field(default_factory=list)
     tail: list[tuple[int, list[str]]] = field(default_factory=list)
     above: list[tuple[int, list[str]]] = field(default_factory=list)
+    log: Sequence[tuple[int, list[str]]] = ()
     first: list[str] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
 
@@ -90,7 +94,7 @@ def read(blocks: Iterable[tuple[int, str]], plans: Sequence[ColumnPlan], sorter:
         elif plan.use != "mark":
             table.numbers[plan.index] = whole
     sorter.finish()
-    table.headings, table.tail = sorter.headings, sorter.tail
+    table.headings, table.tail, table.repeated = sorter.headings, sorter.tail, sorter.repeated
     _say(table, sorter)
     return table
 

@@ -38,6 +38,10 @@ _WHOLE = {
     "mau": ("mAU", "milliabsorbance_of_light"),
     "m.a.u.": ("mAU", "milliabsorbance_of_light"),
     "milliau": ("mAU", "milliabsorbance_of_light"),
+    "ae": ("AU", "absorbance_of_light"),
+    "ua": ("AU", "absorbance_of_light"),
+    "mae": ("mAU", "milliabsorbance_of_light"),
+    "mua": ("mAU", "milliabsorbance_of_light"),
     "µau": ("µAU", "microabsorbance_of_light"),
     "cv": ("CV", "bed_volume"),
     "bv": ("CV", "bed_volume"),
@@ -98,7 +102,8 @@ _PARTS = {
     "m3": "m³", "dm3": "dm³", "mm3": "mm³", "gal": "gallon", "s": "s", "sec": "s", "secs": "s", "sek": "s",
     "second": "s", "seconds": "s", "ms": "ms", "msec": "ms", "min": "min", "mins": "min", "minute": "min",
     "minutes": "min", "minuten": "min", "h": "h", "hr": "h", "hrs": "h", "hour": "h", "hours": "h",
-    "std": "h", "stunden": "h", "d": "d", "day": "d", "days": "d", "cm": "cm", "mm": "mm", "m": "m",
+    "std": "h", "stunden": "h", "秒": "s", "分": "min", "時間": "h",
+    "d": "d", "day": "d", "days": "d", "cm": "cm", "mm": "mm", "m": "m",
     "m2": "m²", "cm2": "cm²", "bar": "bar", "mbar": "mbar", "pa": "Pa", "kpa": "kPa", "hpa": "hPa",
     "psi": "psi", "atm": "atm", "kg": "kg", "g": "g", "mg": "mg", "a": "", "y": "",
 }  # fmt: skip
@@ -141,7 +146,7 @@ def _registry() -> Any:
 
     registry: Any = pint.UnitRegistry(cache_folder=None)
     for definition in (
-        "absorbance_of_light = [absorbance]",
+        "absorbance_of_light = [light_taken_up]",
         "bed_volume = [bed_volume]",
         "acidity_unit = [acidity]",
     ):

@@ -5,13 +5,13 @@ from __future__ import annotations
 import io
 import warnings
 import zipfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
 from beadline.reading import content as contents
-from beadline.reading import delimited
+from beadline.reading import delimited, fit, marks
 from beadline.reading.errors import UnreadableFile
 from beadline.reading.facts import Facts
 from beadline.reading.layout import MOST_COLUMNS
@@ -20,6 +20,7 @@ from beadline.reading.trace import Trace
 from beadline.reading.wording import shown
 
 _TAB = "\t"
+_TOP = 400  # rows of the other sheets that are looked at for a log of events or another run
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +30,7 @@ class SheetLines:
     lines: Sequence[str]
     sheet: str
     filename: str
+    log: Sequence[tuple[int, list[str]]] = ()
 
     def __iter__(self) -> Iterator[str]:
         return iter(self.lines)
@@ -85,13 +87,20 @@ def _first_that_reads(
 ) -> Trace:
     """Return the first sheet that is a run, its marks taken from the others if it has none."""
     refused: UnreadableFile | None = None
+    tops = {name: _lines(content, name, filename, most=_TOP) for name in _sheet_names(content, filename)}
     for name in names:
-        source = SheetLines(_lines(content, name, filename), name, filename)
+        others = {other: top for other, top in tops.items() if other != name}
+        source = SheetLines(_lines(content, name, filename), name, filename, _log_of(others.values()))
         if not source.lines:
             continue
         try:
-            return delimited.read_lines(source, profile, given, kind="workbook", sheet=name)
+            trace = delimited.read_lines(source, profile, given, kind="workbook", sheet=name)
+            if profile is None:
+                _refuse_another_run(trace.profile, name, others, filename)
+            return trace
         except UnreadableFile as error:
+            if error.code == "several-runs":
+                raise
             if refused is None or refused.code == "no-numbers":
                 refused = error
     raise refused or UnreadableFile(
@@ -100,6 +109,29 @@ def _first_that_reads(
         mend="Save it with the run's numbers in a sheet.",
         code="empty",
     )
+
+
+def _log_of(sheets: Iterable[list[str]]) -> Sequence[tuple[int, list[str]]]:
+    """Return the log of events that stands in a sheet of its own, or nothing."""
+    rows = ([(number, line.split(_TAB)) for number, line in enumerate(lines, 1)] for lines in sheets)
+    return next(filter(None, map(marks.event_log, rows)), ())
+
+
+def _refuse_another_run(profile: Profile, name: str, others: Mapping[str, list[str]], filename: str) -> None:
+    """Refuse a workbook in which another sheet has the same columns as the one that was read."""
+    for other, top in others.items():
+        try:
+            fit.place_of(profile, top, filename)
+        except UnreadableFile:
+            continue
+        error = UnreadableFile(
+            f"The sheets {shown(name)} and {shown(other)} have the same columns; one run is one file.",
+            where=filename,
+            mend="Save the run in a workbook of its own, or choose its sheet in the reading profile.",
+            code="several-runs",
+        )
+        error.draft = profile
+        raise error
 
 
 def _refuse_bomb(content: bytes, filename: str) -> None:
@@ -137,13 +169,14 @@ def _sheet_names(content: bytes, filename: str) -> list[str]:
         book.close()
 
 
-def _lines(content: bytes, name: str, filename: str) -> list[str]:
-    """Return a sheet as lines; a lying size in the sheet is not believed."""
+def _lines(content: bytes, name: str, filename: str, *, most: int | None = None) -> list[str]:
+    """Return a sheet, or the top of it, as lines; a lying size in the sheet is not believed."""
     book = _open(content, filename)
     try:
         sheet = book[name]
         sheet.reset_dimensions()
-        return [_line(row) for row in sheet.iter_rows(max_col=MOST_COLUMNS + 1, values_only=True)]
+        rows = sheet.iter_rows(max_col=MOST_COLUMNS + 1, max_row=most, values_only=True)
+        return [_line(row) for row in rows]
     except UnreadableFile:
         raise
     except Exception as error:
