@@ -140,3 +140,12 @@ def test_the_page_logs_a_run_as_the_api_does(life: Site):
         row = connection.exec_driver_sql("select * from cycles order by id desc").mappings().first()
     assert row is not None
     assert (row["number"], row["batch"], row["came_by"]) == (HEALTHY + 1, "B-021", "page")
+
+
+def test_the_form_offers_the_bed_of_ones_last_run(life: Site):
+    file = builders.make_cycle_file(PLOVER, HEALTHY + 1)
+    life.post_run(file, credentials=bearer(life.token("operator")), batch="B-21")
+    page = life.visitor("operator").page("/log-a-run")
+    assert "In your last run: B-21" in page
+    assert 'value="1" selected' in page
+    assert "In your last run" not in life.visitor("engineer").page("/log-a-run")

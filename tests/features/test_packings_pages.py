@@ -169,6 +169,34 @@ def test_the_way_of_packing_must_be_known(engineer: Visitor):
     assert "This is not known" in engineer.send("/packings", PACKING | {"packed_by": "magic"}, 422)
 
 
+def look(visitor: Visitor, **changed: str) -> str:
+    answer = visitor.post("/packings/look", PACKING | changed)
+    assert answer.status_code == 200
+    return unescape(answer.text)
+
+
+def test_what_is_entered_is_answered_at_once(engineer: Visitor):
+    """By hand: pi/4 (20 cm)^2 20.5 cm = 6.440 L; 23.6 cm settled over 20.5 cm is 1.15."""
+    seen = look(engineer, settled_height_cm="23.6")
+    assert "6.440 L" in seen
+    assert "1.15" in seen
+    assert "one of them is wrong" in look(engineer, settled_height_cm="23.6", compression_factor="1.3")
+    assert "not a number" in look(engineer, bed_height_cm="tall")
+    assert "can't be right" in look(engineer, bed_height_cm="900")
+
+
+def test_the_next_packing_is_filled_in_as_the_last(engineer: Visitor):
+    assert "Filled in" not in engineer.page("/packings/new")
+    engineer.send("/packings", PACKING | {"packing_pressure_bar": "2,4", "note": "slow"})
+    page = engineer.send("/packings/1/unpack", {"reason": "end of campaign"})
+    assert 'href="/packings/new?column=1"' in page
+    page = engineer.page("/packings/new?column=1")
+    assert "as in packing 1 of Dunlin" in page
+    assert 'value="20.5"' in page
+    assert 'value="2.4"' in page
+    assert "slow" not in page
+
+
 def test_a_viewer_sees_a_packing_but_changes_nothing(stocked: Site, engineer: Visitor):
     engineer.send("/packings", PACKING)
     viewer = stocked.visitor("viewer")

@@ -151,3 +151,29 @@ def test_roles(packed: Site):
 def test_a_test_or_bed_that_is_not_there_is_not_found(engineer: Visitor):
     engineer.page("/pulse-tests/7", 404)
     engineer.page("/pulse-tests/new?packing=7", 404)
+
+
+def test_the_next_form_is_filled_in_as_the_last_test(engineer: Visitor):
+    assert "as in this column" not in engineer.page("/pulse-tests/new?packing=1")
+    log(engineer, peak())
+    page = engineer.page("/pulse-tests/new?packing=1")
+    assert "as in this column" in page
+    assert 'value="salt"' in page
+    assert 'value="64.00"' in page
+
+
+def look(visitor: Visitor, content: bytes, status: int = 200, **changed: str) -> str:
+    answer = visitor.post("/pulse-tests/look", FACTS | changed, file=("pulse.csv", content))
+    assert answer.status_code == status
+    return unescape(answer.text)
+
+
+def test_a_look_tells_the_verdict_and_records_nothing(packed: Site, engineer: Visitor):
+    fragment = look(engineer, peak(), performed_at="")
+    assert "The bed passes." in fragment
+    assert chart_of(fragment)["apex"][0] == pytest.approx(5.5 / BED_L, rel=1e-3)
+    assert packed.counts()["pulse_tests"] == packed.counts()["traces"] == 0
+
+
+def test_a_look_at_a_letter_says_what_is_wrong(engineer: Visitor):
+    assert 'role="alert"' in look(engineer, b"Dear colleagues,\nall is well.\n", 422)

@@ -21,6 +21,12 @@ def by_id(session: Session, cycle_id: int) -> Cycle | None:
     return session.scalars(query.options(joinedload(Cycle.trace), joinedload(Cycle.logged_by))).first()
 
 
+def newest_logged_by(session: Session, user_id: int) -> Cycle | None:
+    """Return the run that a person logged last."""
+    query = select(Cycle).where(Cycle.logged_by_id == user_id, Cycle.voided_at.is_(None))
+    return session.scalars(query.order_by(Cycle.logged_at.desc(), Cycle.id.desc()).limit(1)).first()
+
+
 def logged_from(session: Session, packing_id: int, sha256: str) -> Cycle | None:
     """Return the packing's cycle that was logged from the file with this hash."""
     query = select(Cycle).join(Cycle.trace).where(Cycle.packing_id == packing_id, Trace.sha256 == sha256)

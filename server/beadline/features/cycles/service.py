@@ -193,6 +193,11 @@ def get(session: Session, cycle_id: int) -> Cycle:
     return cycle
 
 
+def newest_logged_by(session: Session, user: User) -> Cycle | None:
+    """Return the run that a person logged last."""
+    return queries.newest_logged_by(session, user.id)
+
+
 def used_by_lots(session: Session, lot_ids: Sequence[int]) -> dict[int, int]:
     """Return how many cycles each resin lot has seen, over all its packings."""
     return queries.used_by_lots(session, lot_ids)

@@ -65,13 +65,7 @@ def record_packing(
     if present is not None:
         said = f"{column.name} still holds packing {present.number}."
         raise Conflict(said, where="column", mend="Record that it was unpacked first.")
-    if not 5 <= record.bed_height_mm <= 3000:
-        said = f"A bed height of {record.bed_height_mm / 10:g} cm can't be right."
-        raise Invalid(said, where="bed_height_cm", mend="Give the height of the packed bed, 0.5 to 300 cm.")
-    for name, known in (("packed_in", LIQUIDS), ("packed_by", WAYS)):
-        if getattr(record, name) not in known:
-            mend = f"Choose one of {', '.join(known[1:])}, or leave it empty."
-            raise Invalid(f"This is not known: {getattr(record, name)!r}.", where=name, mend=mend)
+    _check(record)
     older = next(iter(queries.of_column(session, column.id)), None)
     if older is not None and older.unpacked_at is not None and packed_at < older.unpacked_at:
         said = f"Packing {older.number} was in this column until {older.unpacked_at:%Y-%m-%d %H:%M}."
@@ -90,6 +84,29 @@ def record_packing(
     said = f"Recorded packing {number} of {column.name}: {record.bed_height_mm:g} mm of lot {lot.lot_number}"
     records.write(session, by=by, at=at, did="make", thing="packing", thing_id=packing.id, said=said)
     return packing
+
+
+def drawn_up(record: PackingRecord, *, column: Column, lot: ResinLot, step_plan: StepPlan) -> Packing:
+    """Return what would be recorded of a packing; nobody has recorded it yet.
+
+    Raises
+    ------
+    Invalid
+        If the bed height or a choice can't be right.
+    """
+    _check(record)
+    values = {name: getattr(record, name) for name in PackingRecord.__slots__}
+    return Packing(column=column, lot=lot, step_plan=step_plan, **values)
+
+
+def _check(record: PackingRecord) -> None:
+    if not 5 <= record.bed_height_mm <= 3000:
+        said = f"A bed height of {record.bed_height_mm / 10:g} cm can't be right."
+        raise Invalid(said, where="bed_height_cm", mend="Give the height of the packed bed, 0.5 to 300 cm.")
+    for name, known in (("packed_in", LIQUIDS), ("packed_by", WAYS)):
+        if getattr(record, name) not in known:
+            mend = f"Choose one of {', '.join(known[1:])}, or leave it empty."
+            raise Invalid(f"This is not known: {getattr(record, name)!r}.", where=name, mend=mend)
 
 
 def unpack(
@@ -208,6 +225,11 @@ def of_column(session: Session, tag_or_name: str, *, number: int | None) -> Pack
 def in_column(session: Session, column: Column) -> Packing | None:
     """Return the bed that a column holds now, None if it is empty."""
     return queries.in_use(session, column.id)
+
+
+def newest_in(session: Session, column_id: int) -> Packing | None:
+    """Return the newest bed of a column, be it unpacked or not."""
+    return next(iter(queries.of_column(session, column_id)), None)
 
 
 def in_use(session: Session) -> list[Packing]:

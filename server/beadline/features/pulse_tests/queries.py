@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload, undefer
 
-from beadline.store.tables import PulseTest, Trace
+from beadline.store.tables import Packing, PulseTest, Trace
 
 
 def of_packing(session: Session, packing_id: int, *, with_voided: bool = False) -> Sequence[PulseTest]:
@@ -27,6 +27,13 @@ def newest_of_packings(session: Session, packing_ids: Sequence[int]) -> dict[int
         .order_by(PulseTest.performed_at)
     )
     return {test.packing_id: test for test in session.scalars(query)}
+
+
+def newest_of_column(session: Session, column_id: int) -> PulseTest | None:
+    """Return the newest pulse test of any bed that a column held."""
+    query = select(PulseTest).join(Packing, Packing.id == PulseTest.packing_id)
+    query = query.where(Packing.column_id == column_id, PulseTest.voided_at.is_(None))
+    return session.scalars(query.order_by(PulseTest.performed_at.desc()).limit(1)).first()
 
 
 def by_id(session: Session, test_id: int) -> PulseTest | None:

@@ -70,6 +70,7 @@ def analyse(
         result,
         pulse.judge(result, criteria),
         TRACER_UNITS[signal.quantity],
+        trace.started,
     )
 
 
@@ -126,13 +127,29 @@ def record(
         raise Conflict(
             "This file is recorded as a pulse test of this bed already.", where="file", code="same-file"
         )
+    test = drawn_up(packing, analysed, facts, criteria=criteria)
+    test.trace_id, test.logged_by_id, test.logged_at = trace.id, by.id, at
+    session.add(test)
+    session.flush()  # the record needs its id
+    said = f"Logged a pulse test of {packing.column.name}, packing {packing.number}: {test.verdict}"
+    records.write(session, by=by, at=at, did="log", thing="pulse test", thing_id=test.id, said=said)
+    return test
+
+
+def drawn_up(
+    packing: Packing,
+    analysed: AnalysedTest,
+    facts: TestFacts,
+    *,
+    criteria: pulse.Criteria = pulse.DEFAULT_CRITERIA,
+) -> PulseTest:
+    """Return what would be recorded of a test; nobody has recorded it yet."""
     result, verdict = analysed.result, analysed.verdict
-    test = PulseTest(
+    return PulseTest(
         packing_id=packing.id,
         performed_at=facts.performed_at,
         tracer=facts.tracer,
         injection_ml=facts.injection_ml,
-        trace_id=trace.id,
         profile=analysed.profile.to_dict(),
         method=result.method,
         method_version=result.version,
@@ -146,15 +163,8 @@ def record(
         criteria=criteria.to_dict(),
         verdict=verdict.verdict,
         checks=[asdict(check) for check in verdict.checks],
-        logged_by_id=by.id,
-        logged_at=at,
         void_reason="",
     )
-    session.add(test)
-    session.flush()  # the record needs its id
-    said = f"Logged a pulse test of {packing.column.name}, packing {packing.number}: {verdict.verdict}"
-    records.write(session, by=by, at=at, did="log", thing="pulse test", thing_id=test.id, said=said)
-    return test
 
 
 def _check_time(packing: Packing, performed_at: datetime, at: datetime) -> None:
@@ -194,6 +204,11 @@ def read_again(session: Session, test: PulseTest, packing: Packing) -> AnalysedT
         criteria=pulse.Criteria.from_dict(test.criteria),
         profile=reading.Profile.from_dict(test.profile),
     )
+
+
+def newest_of_column(session: Session, packing: Packing) -> PulseTest | None:
+    """Return the newest test of the bed's column, be it of this bed or an earlier one."""
+    return queries.newest_of_column(session, packing.column_id)
 
 
 def of_packing(session: Session, packing: Packing) -> Sequence[PulseTest]:

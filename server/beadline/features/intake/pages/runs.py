@@ -54,7 +54,9 @@ def log_page(
     request: Request, session: ReadSession, logger: Logger, settings: SiteSettings, packing: str = ""
 ) -> Response:
     """Show the form."""
-    return _page(request, session, settings, {"packing": packing}, None)
+    last = cycles.newest_logged_by(session, logger.user)
+    given = {"packing": packing or (str(last.packing_id) if last else "")}
+    return _page(request, session, settings, given, None, last_batch=last.batch if last else "")
 
 
 @router.post("/log-a-run/look", dependencies=[OurForm])
@@ -228,12 +230,14 @@ def _page(
     refusal: Refusal | None,
     *,
     status: int = 200,
+    last_batch: str = "",
 ) -> Response:
     context = {
         "packings": [(p.id, f"{p.column.name}, packing {p.number}") for p in packings.in_use(session)],
         "form": {name: given.get(name, "") for name in ASKED},
         "refusal": refusal,
         "max_upload_mb": settings.max_upload_mb,
+        "last_batch": last_batch,
     }
     return templates.render(request, "intake/log_run.html", context, status=status)
 

@@ -72,9 +72,49 @@ UNPACK = {
 
 
 @router.get("/packings/new")
-def new_packing(request: Request, session: ReadSession, keeper: Keeper, settings: SiteSettings) -> Response:
-    """Show the form."""
-    return _form(request, session, {}, None)
+def new_packing(request: Request, session: ReadSession, keeper: Keeper, column: int = 0) -> Response:
+    """Show the form, filled in as the column's last packing if a column is named."""
+    last = packings.newest_in(session, column) if column else None
+    return _form(request, session, _as_last_time(last) if last else {}, None, last=last)
+
+
+def _as_last_time(last: Packing) -> dict[str, str]:
+    """Return what hardly changes from packing to packing of a column."""
+    pressure = last.packing_pressure_kpa
+    numbers = {
+        "bed_height_cm": last.bed_height_mm / 10,
+        "slurry_percent": last.slurry_percent,
+        "slurry_volume_l": last.slurry_volume_l,
+        "compression_factor": last.compression_factor,
+        "packing_flow_cm_h": last.packing_flow_cm_h,
+        "packing_pressure_bar": None if pressure is None else pressure / 100,
+        "cycle_limit": last.cycle_limit,
+        "pool_volume_l": last.pool_volume_l,
+        "pool_tank_l": last.pool_tank_l,
+    }
+    chosen = {"column": last.column_id, "lot": last.lot_id, "step_plan": last.step_plan_id}
+    written = {name: f"{value:g}" for name, value in numbers.items() if value is not None}
+    written |= {name: str(each) for name, each in chosen.items()}
+    demanding = {"demanding_feed": "yes"} if last.demanding_feed else {}
+    return written | {"packed_in": last.packed_in, "packed_by": last.packed_by} | demanding
+
+
+@router.post("/packings/look", dependencies=[OurForm])
+def look(request: Request, session: ReadSession, keeper: Keeper, posted: Posted) -> Response:
+    """Show what a packing that is being written comes to, as a part of the page."""
+    context: dict[str, Any] = {"worked_out": None, "refusal": None}
+    try:
+        drawn = packings.drawn_up(
+            _record(posted),
+            column=columns.get(session, _id(posted, "column")),
+            lot=resins.lot(session, _id(posted, "lot")),
+            step_plan=transitions.plan(session, _id(posted, "step_plan")),
+        )
+        volume_l = packings.bed_of(drawn).bed_volume_m3 * 1e3
+        context |= {"worked_out": library.as_packed(drawn, ()), "volume_l": volume_l}
+    except Refusal as refusal:
+        context["refusal"] = refusal
+    return templates.render(request, "packings/seen.html", context)
 
 
 @router.post("/packings", dependencies=[OurForm])
@@ -183,13 +223,21 @@ def _record(posted: Mapping[str, str]) -> PackingRecord:
     )
 
 
-def _form(request: Request, session: Session, posted: Mapping[str, str], refusal: Refusal | None) -> Response:
+def _form(
+    request: Request,
+    session: Session,
+    posted: Mapping[str, str],
+    refusal: Refusal | None,
+    *,
+    last: Packing | None = None,
+) -> Response:
     context = {
         "columns": _columns(session),
         "lots": [(one.id, f"{one.lot_number}, {one.resin.name}") for one in resins.lots(session)],
         "step_plans": [(one.id, f"{one.name}, version {one.version}") for one in transitions.plans(session)],
         "form": {name: posted.get(name, "") for name in ASKED},
         "liquids": [(one, one or "not recorded") for one in packings.LIQUIDS],
+        "as_last": f"packing {last.number} of {last.column.name}" if last else "",
         "ways": [(one, one or "not recorded") for one in packings.WAYS],
         "refusal": refusal,
     }
@@ -212,6 +260,7 @@ def _page(
     context = {
         "packing": {
             "id": packing.id,
+            "column_id": packing.column_id,
             "number": packing.number,
             "bed_name": packing.column.name,
             "bed_href": f"/columns/{packing.column.asset_tag}?packing={packing.id}",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Annotated
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, File, Request, Response, UploadFile
 from fastapi.responses import RedirectResponse
@@ -15,14 +15,16 @@ from beadline.boundary.deps import (
     Person,
     Posted,
     ReadSession,
+    Session,
     SiteSettings,
     WriteSession,
     allowed,
 )
 from beadline.features.packings import service as packings
 from beadline.features.pulse_tests import service as pulse_tests
-from beadline.features.pulse_tests.schemas import TestFacts
-from beadline.kit import forms
+from beadline.features.pulse_tests.pages import showing
+from beadline.features.pulse_tests.schemas import AnalysedTest, TestFacts
+from beadline.kit import forms, words
 from beadline.kit.errors import Invalid, Refusal
 from beadline.settings import Settings
 from beadline.store.tables import Packing
@@ -38,7 +40,54 @@ def new_test(
     request: Request, session: ReadSession, logger: Logger, settings: SiteSettings, packing: int
 ) -> Response:
     """Show the form."""
-    return _form(request, packings.get(session, packing), settings, {}, None)
+    bed = packings.get(session, packing)
+    last = _as_last_time(session, bed)
+    return _form(request, bed, settings, last, None, as_last=bool(last))
+
+
+def _as_last_time(session: Session, packing: Packing) -> dict[str, str]:
+    """Return what hardly changes from test to test of a column: tracer and injection."""
+    last = pulse_tests.newest_of_column(session, packing)
+    if last is None:
+        return {}
+    return {"tracer": last.tracer, "injection_ml": words.number(last.injection_ml, 4)}
+
+
+@router.post("/pulse-tests/look", dependencies=[OurForm])
+def look(
+    request: Request,
+    session: ReadSession,
+    logger: Logger,
+    settings: SiteSettings,
+    now: Now,
+    file: Upload,
+    posted: Posted,
+) -> Response:
+    """Show what a file would become, as a part of the page."""
+    context: dict[str, Any] = {"test": None, "refusal": None, "started_at": ""}
+    try:
+        packing = packings.get(session, forms.whole(posted.get("packing", ""), where="packing") or 0)
+        facts = _facts({"performed_at": now.strftime("%Y-%m-%dT%H:%M"), **_given(posted)}, settings)
+        analysed = pulse_tests.analyse(
+            file.file.read(), filename=file.filename or "file", bed=packings.bed_of(packing), facts=facts
+        )
+        context["test"] = showing.found(pulse_tests.drawn_up(packing, analysed, facts), analysed)
+        context["started_at"] = _told_start(analysed, settings)
+    except Refusal as refusal:
+        context["refusal"] = refusal
+    status = context["refusal"].status if context["refusal"] else 200
+    return templates.render(request, "pulse_tests/seen.html", context, status=status)
+
+
+def _given(posted: Mapping[str, str]) -> dict[str, str]:
+    return {name: value for name, value in posted.items() if value.strip()}
+
+
+def _told_start(analysed: AnalysedTest, settings: Settings) -> str:
+    if analysed.started is None or analysed.started.day_only:
+        return ""
+    moment = analysed.started.moment
+    return f"{moment.astimezone(settings.zone) if moment.tzinfo else moment:%Y-%m-%dT%H:%M}"
 
 
 @router.post("/pulse-tests", dependencies=[OurForm])
@@ -85,6 +134,8 @@ def _form(
     settings: Settings,
     posted: Mapping[str, str],
     refusal: Refusal | None,
+    *,
+    as_last: bool = False,
 ) -> Response:
     context = {
         "packing_id": packing.id,
@@ -93,6 +144,7 @@ def _form(
         "one_percent_ml": packings.bed_of(packing).bed_volume_m3 * 1e4,
         "max_upload_mb": settings.max_upload_mb,
         "form": {name: posted.get(name, "") for name in ASKED},
+        "as_last": as_last,
         "refusal": refusal,
     }
     status = refusal.status if refusal else 200

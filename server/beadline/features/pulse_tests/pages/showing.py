@@ -21,7 +21,7 @@ from beadline.boundary.deps import (
 )
 from beadline.features.packings import service as packings
 from beadline.features.pulse_tests import service as pulse_tests
-from beadline.features.pulse_tests.schemas import numbers, peak
+from beadline.features.pulse_tests.schemas import AnalysedTest, numbers, peak
 from beadline.kit.errors import Refusal
 from beadline.store.tables import PulseTest
 
@@ -61,15 +61,11 @@ def _page(request: Request, session: Session, test: PulseTest, refusal: Refusal 
 
 def _view(session: Session, test: PulseTest) -> dict[str, Any]:
     packing = packings.get(session, test.packing_id)
-    lede = numbers.lede(test)
     analysed = pulse_tests.read_again(session, test, packing)
-    return {
+    return found(test, analysed) | {
         "id": test.id,
         "bed_name": f"{packing.column.name}, packing {packing.number}",
         "bed_href": f"/columns/{packing.column.asset_tag}?packing={packing.id}",
-        "kind": lede.kind,
-        "verdict": test.verdict,
-        "lede": lede,
         "performed_at": test.performed_at,
         "tracer": test.tracer,
         "injection_ml": test.injection_ml,
@@ -77,13 +73,23 @@ def _view(session: Session, test: PulseTest) -> dict[str, Any]:
         "trace_id": test.trace_id,
         "voided_at": test.voided_at,
         "void_reason": test.void_reason,
+        "logged_by": test.logged_by.full_name,
+        "logged_at": test.logged_at,
+    }
+
+
+def found(test: PulseTest, analysed: AnalysedTest) -> dict[str, Any]:
+    """Return what a test's trace says, whether it is recorded or not."""
+    lede = numbers.lede(test)
+    return {
+        "kind": lede.kind,
+        "verdict": test.verdict,
+        "lede": lede,
         "numbers": numbers.groups(test),
         "checks": [numbers.check_line(check) for check in test.checks],
         "doubts": [doubt["sentence"] for doubt in test.doubts],
         "method": test.method,
         "method_version": test.method_version,
-        "logged_by": test.logged_by.full_name,
-        "logged_at": test.logged_at,
         "recognised": analysed.notes,
         "working": [(name, _written(value)) for name, value in sorted(test.working.items())],
         "chart": peak.chart(analysed.result, analysed.unit),

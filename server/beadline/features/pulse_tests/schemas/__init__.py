@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from beadline.reading import Profile
+from beadline.reading import Profile, Started
 from beadline.science.pulse import PulseResult, PulseVerdict
 
 
@@ -20,10 +20,14 @@ class TestFacts:
 
 @dataclass(frozen=True, slots=True)
 class AnalysedTest:
-    """A pulse test's trace, read and judged; the unit is that of the tracer's signal."""
+    """A pulse test's trace, read and judged; the unit is that of the tracer's signal.
+
+    `started` is when the file says that the test began, None where it does not.
+    """
 
     profile: Profile
     notes: tuple[str, ...]
     result: PulseResult
     verdict: PulseVerdict
     unit: str
+    started: Started | None = None

@@ -1,16 +1,18 @@
 import { mount, unmount } from "beadline/mount.js"
 import { curve } from "beadline/modules/curve.js"
+import { pulse } from "beadline/modules/pulse.js"
 
 /**
- * Show what a file holds and what the verdict will be before it is recorded; take the file wherever it is dropped.
+ * Show what the file of a run or a pulse test holds, and what the verdict will be, before it is recorded; take the file
+ * wherever it is dropped.
  * What the file tells of its start and place is filled in, and marked so in `data-told`.
  * @param {HTMLFormElement} root
  */
-export function logRun(root) {
+export function fileForm(root) {
   const input = /** @type {HTMLInputElement} */ (root.querySelector("input[type=file]"))
   const drop = /** @type {HTMLElement} */ (root.querySelector("[data-drop]"))
   const box = /** @type {HTMLElement} */ (document.querySelector("[data-seen] [data-fragment]"))
-  const told = /** @type {HTMLInputElement[]} */ ([...root.querySelectorAll("[name=started_at], [name=number]")])
+  const told = /** @type {HTMLInputElement[]} */ ([...root.querySelectorAll("[name=started_at], [name=performed_at], [name=number]")])
   const ending = new AbortController()
   const hint = /** @type {HTMLElement} */ (root.querySelector("[data-drop-hint]"))
   let running = new AbortController()
@@ -30,7 +32,7 @@ export function logRun(root) {
       put(new DOMParser().parseFromString(await answer.text(), "text/html"), kept)
     } catch (error) {
       if (error instanceof DOMException && error.name === "AbortError") return
-      box.replaceChildren(saying("The server did not answer. The run can still be recorded when it does."))
+      box.replaceChildren(saying("The server did not answer. It can still be recorded when it does."))
     }
     box.dataset.busy = "false"
   }
@@ -56,7 +58,7 @@ export function logRun(root) {
   function put(page, { focus, open }) {
     const whole = page.querySelector("main h1")
     empty(...(whole ? [saying(whole.textContent ?? "")] : page.body.childNodes))
-    mount(box, { curve })
+    mount(box, { curve, pulse })
     const facts = /** @type {HTMLElement | null} */ (box.querySelector("[data-started-at]"))?.dataset
     for (const field of told) fillIn(field, (field.name === "number" ? facts?.number : facts?.startedAt) ?? "")
     if (open) corrections()?.setAttribute("open", "")
@@ -92,7 +94,7 @@ export function logRun(root) {
   }, { signal })
   input.addEventListener("change", lookAfresh)
   box.addEventListener("change", look)
-  root.querySelector("[name=packing]")?.addEventListener("change", look)
+  for (const field of root.querySelectorAll("[name=packing], [name=injection_ml]")) field.addEventListener("change", look)
   return () => ending.abort()
 }
 
