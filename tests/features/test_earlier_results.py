@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import re
 from datetime import date, datetime, timedelta
 from typing import Any
 
@@ -291,3 +292,42 @@ def test_a_later_trace_goes_on_from_imported_values(site: Site):
     file = builders.make_cycle_file(PLOVER, HEALTHY + 1)
     answer = site.post_run(file, credentials=bearer(site.token("operator")))
     assert (answer.status_code, answer.json()["cycle"]) == (201, HEALTHY + 1)
+
+
+def carried(page: str) -> dict[str, str]:
+    """What the page's form carries from the look to the import."""
+    return {
+        name: re.search(rf'name="{name}" value="([^"]*)"', page)[1]  # type: ignore[index]
+        for name in ("carried", "filename")
+    }
+
+
+def test_on_the_page_a_sheet_is_looked_at_corrected_and_imported_without_script(site: Site):
+    engineer = site.visitor("engineer")
+    assert 'href="/log-a-run/earlier/new"' in engineer.page("/log-a-run")
+    assert 'href="/log-a-run/earlier/new"' not in site.visitor("operator").page("/log-a-run")
+    sheet = b"Cycle;Date;Height;As\n1;2025-01-08;0,31;1,2\n2;2025-01-09;soon;1,2\n"
+    seen = engineer.post("/log-a-run/earlier/look", {"packing": "1"}, file=("old.csv", sheet))
+    assert seen.status_code == 200
+    assert "Not used: “Height”." in seen.text
+    form = {"packing": "1", "column_2_role": "hetp", "column_2_unit": "mm"} | carried(seen.text)
+    again = engineer.post("/log-a-run/earlier/look", form)
+    assert "“soon” is no number." in again.text
+    assert "Record 1 result<" in again.text
+    refused = engineer.post("/log-a-run/earlier", form)
+    assert (refused.status_code, "A reason is missing." in refused.text) == (422, True)
+    assert carried(refused.text)["filename"] == "old.csv"
+    stopped = engineer.post("/log-a-run/earlier", form | {"reason": "from paper"})
+    assert stopped.status_code == 409
+    done = engineer.post("/log-a-run/earlier", form | {"reason": "from paper", "leave_out_refused": "yes"})
+    assert (done.status_code, done.headers["location"]) == (303, f"/columns/{TAG}?packing=1")
+    assert site.counts()["cycles"] == 1
+
+
+def test_a_sheet_that_a_form_can_not_carry_is_refused(site: Site):
+    noise = np.random.default_rng(1).bytes(800_000).hex().encode()
+    engineer = site.visitor("engineer")
+    answer = engineer.post("/log-a-run/earlier/look", {"packing": "1"}, file=("old.csv", noise))
+    assert (answer.status_code, "beadline import-history" in answer.text) == (413, True)
+    lost = engineer.post("/log-a-run/earlier/look", {"packing": "1", "carried": "abcd"})
+    assert (lost.status_code, "was lost on the way" in lost.text) == (422, True)

@@ -42,6 +42,11 @@ def of_column(session: Session, column_id: int) -> Sequence[Packing]:
     ).all()
 
 
+def every(session: Session) -> Sequence[Packing]:
+    """Return all packings."""
+    return session.scalars(_whole()).all()
+
+
 def newest_of_every_column(session: Session) -> Sequence[Packing]:
     """Return the newest packing of each column."""
     newest = (

@@ -240,6 +240,11 @@ def in_use(session: Session) -> list[Packing]:
     )
 
 
+def every(session: Session) -> list[Packing]:
+    """Return every bed there was, by the column's name, the newest of a column first."""
+    return sorted(queries.every(session), key=lambda packing: (packing.column.name, -packing.number))
+
+
 def get(session: Session, packing_id: int) -> Packing:
     """Return a packing.
 

@@ -1,7 +1,7 @@
 """Spreadsheets of earlier results: values of many runs, a row each, without traces."""
 
-from beadline.reading.earlier.plan import ROLES, ColumnUse, SheetPlan
+from beadline.reading.earlier.plan import ROLES, UNITS, ColumnUse, SheetPlan
 from beadline.reading.earlier.reader import read
 from beadline.reading.earlier.rows import EarlierRow, EarlierSheet, Problem
 
-__all__ = ["ROLES", "ColumnUse", "EarlierRow", "EarlierSheet", "Problem", "SheetPlan", "read"]
+__all__ = ["ROLES", "UNITS", "ColumnUse", "EarlierRow", "EarlierSheet", "Problem", "SheetPlan", "read"]

@@ -2,8 +2,8 @@
 
 from fastapi import APIRouter
 
-from beadline.features.intake.pages import baseline, runs
+from beadline.features.intake.pages import baseline, earlier, runs
 
 router = APIRouter(include_in_schema=False)
-for part in (runs, baseline):
+for part in (runs, earlier, baseline):
     router.include_router(part.router)
