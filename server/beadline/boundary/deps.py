@@ -9,6 +9,7 @@ from datetime import datetime
 from typing import Annotated
 
 from fastapi import Depends, Form, Request
+from sqlalchemy.exc import OperationalError as OperationalError  # and this error
 from sqlalchemy.orm import Session as Session  # a route can name this type without knowing SQL
 from sqlalchemy.orm import sessionmaker as sessionmaker
 

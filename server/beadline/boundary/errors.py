@@ -8,7 +8,6 @@ from typing import Any
 from fastapi import FastAPI, Request, Response
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse, PlainTextResponse, RedirectResponse
-from sqlalchemy.exc import DataError, IntegrityError, OperationalError
 from starlette.exceptions import HTTPException
 
 from beadline.boundary import templates
@@ -22,10 +21,6 @@ def add_to(app: FastAPI) -> None:
     app.add_exception_handler(Refusal, _refused)
     app.add_exception_handler(RequestValidationError, _misformed)
     app.add_exception_handler(HTTPException, _http)
-    app.add_exception_handler(OperationalError, _store_gone)
-    app.add_exception_handler(IntegrityError, _in_each_others_way)
-    app.add_exception_handler(DataError, _out_of_range)
-    app.add_exception_handler(OverflowError, _out_of_range)
 
 
 def _is_api(request: Request) -> bool:
@@ -33,10 +28,18 @@ def _is_api(request: Request) -> bool:
 
 
 def answer(
-    request: Request, *, status: int, code: str, message: str, where: str = "", mend: str = ""
+    request: Request,
+    *,
+    status: int,
+    code: str,
+    message: str,
+    where: str = "",
+    mend: str = "",
+    retry_after_s: int = 0,
 ) -> Response:
     """Say what is wrong, as problem details (RFC 9457) to programs and as a page to people."""
     request_id = getattr(request.state, "request_id", "")
+    headers = {"Retry-After": str(retry_after_s)} if retry_after_s else {}
     if _is_api(request):
         body: dict[str, Any] = {"type": f"urn:beadline:problem:{code}", "title": message, "status": status}
         body |= {
@@ -46,10 +49,12 @@ def answer(
             "detail": " ".join(filter(None, (message, mend))),
             "instance": f"urn:beadline:request:{request_id}",
         }
-        headers = {"WWW-Authenticate": "Bearer, Basic"} if status == 401 else None
+        headers |= {"WWW-Authenticate": "Bearer, Basic"} if status == 401 else {}
         return JSONResponse(body, status_code=status, media_type="application/problem+json", headers=headers)
     context = {"status": status, "message": message, "where": where, "mend": mend, "request_id": request_id}
-    return templates.render(request, "refusal.html", context, status=status)
+    page = templates.render(request, "refusal.html", context, status=status)
+    page.headers.update(headers)
+    return page
 
 
 def _refused(request: Request, error: Exception) -> Response:
@@ -134,46 +139,29 @@ def failed(request: Request, error: Exception) -> Response:
         return PlainTextResponse(f"{message} {mend}", status_code=500)
 
 
+def disk_full(request: Request, error: Exception) -> Response:
+    """Answer when there is no room left to store anything."""
+    logger.error("no room is left on a disk: %s", error.__cause__ or error)
+    return answer(
+        request,
+        status=507,
+        code="disk-full",
+        message="The server's disk is full, so nothing was stored.",
+        mend="Tell whoever runs this server to make room where the database and temporary files lie; "
+        "then send it again. Nothing else needs to be done.",
+        retry_after_s=60,
+    )
+
+
 def _http(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)  # noqa: S101
     if error.status_code == 404:
         return _nothing_here(request)
+    if isinstance(error.__cause__, OSError):  # a body that could not be laid aside while it came
+        return disk_full(request, error)
     by = "Its methods stand in /api/v1/openapi.json." if _is_api(request) else "Use the page's own buttons."
     known = {405: ("This address does not take that kind of request.", by)}
     message, mend = known.get(error.status_code, (str(error.detail), ""))
     return answer(
         request, status=error.status_code, code=f"http-{error.status_code}", message=message, mend=mend
-    )
-
-
-def _store_gone(request: Request, error: Exception) -> Response:
-    logger.error("the database does not answer: %s", error)
-    return answer(
-        request,
-        status=503,
-        code="database-unavailable",
-        message="The database does not answer, so nothing was stored.",
-        mend="Try again in a moment; if it lasts, ask whoever runs this server.",
-    )
-
-
-def _in_each_others_way(request: Request, error: Exception) -> Response:
-    logger.warning("the database refused a row", exc_info=error)
-    return answer(
-        request,
-        status=409,
-        code="changed-meanwhile",
-        message="This does not go with what the database holds; perhaps somebody changed it just now.",
-        mend="Nothing was stored. Load the page again or send it once more.",
-    )
-
-
-def _out_of_range(request: Request, error: Exception) -> Response:
-    logger.warning("a value can't be stored or looked up", exc_info=error)
-    return answer(
-        request,
-        status=422,
-        code="invalid",
-        message="A value in this request is too large, or holds a character that can't be stored.",
-        mend="Nothing was changed. Check what was sent.",
     )

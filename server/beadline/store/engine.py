@@ -49,3 +49,11 @@ def writing_sessions(engine: Engine) -> sessionmaker[Session]:
 def reading_sessions(engine: Engine) -> sessionmaker[Session]:
     """Return the factory of sessions that only read and always roll back."""
     return sessionmaker(engine.execution_options(**{READ_ONLY: True}), autoflush=False)
+
+
+def is_full(error: Exception) -> bool:
+    """Tell whether a database could not write because its disk is full."""
+    origin = getattr(error, "orig", None)
+    return (
+        getattr(origin, "sqlite_errorname", "") == "SQLITE_FULL" or getattr(origin, "sqlstate", "") == "53100"
+    )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import binascii
+from contextlib import suppress
 from datetime import timedelta
 from typing import Annotated
 
@@ -11,7 +12,16 @@ from fastapi import APIRouter, Form, Request, Response
 from fastapi.responses import RedirectResponse
 
 from beadline.boundary import templates
-from beadline.boundary.deps import SIGN_IN_COOKIE, Now, OurForm, Person, Session, SiteSettings, sessionmaker
+from beadline.boundary.deps import (
+    SIGN_IN_COOKIE,
+    Now,
+    OperationalError,
+    OurForm,
+    Person,
+    Session,
+    SiteSettings,
+    sessionmaker,
+)
 from beadline.features.accounts import service as accounts
 from beadline.features.accounts.schemas import deeds_of, within
 from beadline.kit import clock
@@ -52,7 +62,8 @@ def _person_of_cookie(request: Request, token: str) -> Person | None:
         user, csrf_token, seen_at = found.user, found.csrf_token, found.seen_at
         session.expunge_all()
     if seen_at + SEEN_EVERY < now:
-        with state.new_session.begin() as session:
+        # a full disk must not keep people from looking
+        with suppress(OperationalError), state.new_session.begin() as session:
             accounts.note_seen(session, token, at=now)
     return Person(user, deeds_of(user.role), csrf_token)
 
