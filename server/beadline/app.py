@@ -20,6 +20,7 @@ from beadline.features.notices.service import deliveries_of
 from beadline.features.overview import api as overview_api
 from beadline.features.overview import pages as overview
 from beadline.features.pulse_tests import pages as pulse_tests
+from beadline.features.recomputations import pages as recomputations
 from beadline.features.records import api as records_api
 from beadline.features.records import pages as records
 from beadline.features.reports import pages as reports
@@ -58,6 +59,7 @@ def build(settings: Settings) -> FastAPI:
         notices,
         library,
         records,
+        recomputations,
         traces,
         accounts,
     )

@@ -14,7 +14,7 @@ from tests.sites import PLOVER, Site
 from tests.visitors import bearer
 
 from beadline.store.base import Base
-from beadline.store.tables import CampaignReview, NoticeRoute
+from beadline.store.tables import CampaignReview, NoticeRoute, Recomputation, RecomputedCycle
 
 pytestmark = pytest.mark.every_dialect
 
@@ -63,6 +63,11 @@ WRONG: list[tuple[str, dict[str, Any], str]] = [
     ("notice_routes", {"quiet_from_minute": 60}, "quiet_has_both_ends"),
     ("notice_routes", {"escalate_after_minutes": 60}, "escalation_is_whole"),
     ("notice_routes", {"escalate_after_minutes": 0, "escalate_to_id": 1}, "escalation_takes_time"),
+    ("recomputations", {"state": "lost", "ended_at": "2031-01-01 00:00:00+00:00"}, "known_state"),
+    ("recomputations", {"state": "finished"}, "ended_has_a_time"),
+    ("recomputations", {"reason": ""}, "has_reason"),
+    ("recomputed_cycles", {"outcome": "lost"}, "known_outcome"),
+    ("recomputed_cycles", {"why": "harmed"}, "skipped_has_reason"),
     ("notices", {"event": "forgotten"}, "known_event"),
     ("notices", {"event": "test"}, "only_tests_lack_an_alert"),
     ("notices", {"level": "panic"}, "known_level"),
@@ -110,6 +115,18 @@ def full(life: Site) -> Engine:
                 made_at=datetime(2030, 12, 1, tzinfo=UTC),
                 made_by_id=1,
             )
+        )
+        order = Recomputation(
+            reason="Tails",
+            method="fitted front",
+            method_version="2",
+            started_at=datetime(2030, 12, 1, tzinfo=UTC),
+            started_by_id=1,
+        )
+        session.add(order)
+        session.flush()
+        session.add(
+            RecomputedCycle(recomputation_id=order.id, cycle_id=1, outcome="unchanged", conditions={})
         )
     credentials = bearer(life.token("operator"))
     for number in (21, 22):

@@ -67,6 +67,25 @@ def _add_server_commands(commands: argparse._SubParsersAction[argparse.ArgumentP
     )
     person.set_defaults(run=_add_person)
     _add_keeping_commands(commands)
+    _add_recompute(commands)
+
+
+def _add_recompute(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    again = commands.add_parser(
+        "recompute",
+        help="analyse stored traces again by the present method; new results stand beside the old ones",
+        description="Works on the database itself while the server runs. Stopped and started again, it goes "
+        "on where it was. Sign in with BEADLINE_TOKEN, or with --user and BEADLINE_PASSWORD or a prompt.",
+    )
+    which = again.add_mutually_exclusive_group(required=True)
+    which.add_argument("--column", default="", help="asset tag or name of the column")
+    which.add_argument("--all", action="store_true", help="every bed of every column")
+    again.add_argument("--reason", required=True, help="why; it stays in the record")
+    again.add_argument("--dry-run", action="store_true", help="report what would change, and change nothing")
+    again.add_argument("--json", action="store_true", help="print the reports as JSON, in stored units")
+    again.add_argument("--processes", type=int, help="processes that analyse; one a core if left out")
+    again.add_argument("--user", default="")
+    again.set_defaults(run=_recompute)
 
 
 def _add_keeping_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -190,6 +209,12 @@ def _restore(parsed: argparse.Namespace) -> int:
     from beadline.cli import keeping
 
     return keeping.restore(parsed.file)
+
+
+def _recompute(parsed: argparse.Namespace) -> int:
+    from beadline.cli import recomputing
+
+    return recomputing.recompute(parsed)
 
 
 def _log_run(parsed: argparse.Namespace) -> int:

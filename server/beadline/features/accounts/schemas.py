@@ -13,6 +13,7 @@ Deed = Literal[
     "acknowledge",
     "change library",
     "set baseline",
+    "recompute",
     "change notices",
     "review a campaign",
     "approve a campaign",
@@ -30,12 +31,13 @@ MAY: dict[Role, frozenset[Deed]] = {
             "acknowledge",
             "change library",
             "set baseline",
+            "recompute",
             "change notices",
             "review a campaign",
         }
     ),
     "quality": frozenset({"look", "acknowledge", "set baseline", "approve a campaign"}),
-    "administrator": frozenset({"look", "change notices", "manage people"}),
+    "administrator": frozenset({"look", "recompute", "change notices", "manage people"}),
 }
 ROLES: tuple[Role, ...] = tuple(MAY)
 

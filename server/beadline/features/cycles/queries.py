@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session, joinedload
 from beadline.features.cycles.schemas import TYPED
 from beadline.store.tables import Cycle, Packing, Trace
 
-_READ = Cycle.profile["kind"].as_string().is_distinct_from(TYPED)  # from a file, not typed by hand
+FROM_FILE = Cycle.profile["kind"].as_string().is_distinct_from(TYPED)  # not typed by hand
 
 
 def by_id(session: Session, cycle_id: int) -> Cycle | None:
@@ -97,7 +97,7 @@ def newest_number(session: Session, packing_id: int) -> int:
 
 def last_profile(session: Session, packing_id: int) -> dict[str, Any] | None:
     """Return how the newest run of a packing was read."""
-    query = select(Cycle.profile).where(Cycle.packing_id == packing_id, Cycle.voided_at.is_(None), _READ)
+    query = select(Cycle.profile).where(Cycle.packing_id == packing_id, Cycle.voided_at.is_(None), FROM_FILE)
     return session.scalars(query.order_by(Cycle.number.desc()).limit(1)).first()
 
 
@@ -105,7 +105,7 @@ def last_profiles(session: Session, packing_ids: Sequence[int]) -> dict[int, dic
     """Return how the newest run of each packing was read; a packing without runs has none."""
     newest = (
         select(Cycle.packing_id, func.max(Cycle.number).label("number"))
-        .where(Cycle.packing_id.in_(packing_ids), Cycle.voided_at.is_(None), _READ)
+        .where(Cycle.packing_id.in_(packing_ids), Cycle.voided_at.is_(None), FROM_FILE)
         .group_by(Cycle.packing_id)
         .subquery()
     )

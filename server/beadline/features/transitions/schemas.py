@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
+
 from beadline.kit import looks, words
 from beadline.reading import PlannedTransition
 from beadline.science.metrics import Metric
@@ -44,6 +47,14 @@ class Analysed:
     def usable(self) -> bool:
         """Whether the numbers may be charted."""
         return self.result is not None and self.result.usable
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Reference:
+    """The mean curve of a transition's first usable cycles, and the number of the last of these."""
+
+    after_cycle: int
+    fraction: NDArray[np.float64]
 
 
 def number_line(

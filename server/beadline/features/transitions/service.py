@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, replace
 from datetime import datetime
 from typing import Any
@@ -14,7 +14,7 @@ from sqlalchemy.orm import Session
 from beadline.features.packings.schemas import Bed
 from beadline.features.records import service as records
 from beadline.features.transitions import queries
-from beadline.features.transitions.schemas import NOT_FOUND, TYPED, Analysed, CurveView
+from beadline.features.transitions.schemas import NOT_FOUND, TYPED, Analysed, CurveView, Reference
 from beadline.kit.errors import Invalid, NotFound
 from beadline.reading import (
     FoundTransition,
@@ -29,6 +29,7 @@ from beadline.store.tables import Cycle, StepPlan, Transition, User
 
 Floats = NDArray[np.float64]
 REFERENCE_CYCLES = 5  # common practice: the mean of the first 3 to 10 accepted cycles after packing
+EARLY_CYCLES = range(1, 3 * REFERENCE_CYCLES + 1)  # those among which they are looked for
 
 
 def make_plan(
@@ -144,10 +145,15 @@ def _analyse_one(found: FoundTransition | MissingTransition, bed: Bed, reference
 
 def store(session: Session, cycle: Cycle, analysed: Sequence[Analysed], *, at: datetime) -> list[Transition]:
     """Store the results of a cycle."""
-    rows = [_row(cycle, position, one, at) for position, one in enumerate(analysed)]
+    rows = rows_of(cycle.id, analysed, at=at)
     session.add_all(rows)
     session.flush()  # the judgement reads them
     return rows
+
+
+def rows_of(cycle_id: int, analysed: Sequence[Analysed], *, at: datetime) -> list[Transition]:
+    """Return the results of a cycle as they would be stored."""
+    return [_row(cycle_id, position, one, at) for position, one in enumerate(analysed)]
 
 
 def store_typed(
@@ -183,9 +189,9 @@ def store_typed(
     return [row]
 
 
-def _row(cycle: Cycle, position: int, one: Analysed, at: datetime) -> Transition:
+def _row(cycle_id: int, position: int, one: Analysed, at: datetime) -> Transition:
     common: dict[str, Any] = {
-        "cycle_id": cycle.id,
+        "cycle_id": cycle_id,
         "name": one.plan.name,
         "position": position,
         "plan": asdict(one.plan),
@@ -230,13 +236,23 @@ def reference_curves(session: Session, packing_id: int) -> dict[str, Floats]:
 
     Empty until there are enough of them; then it does not change any more.
     """
-    found: dict[str, list[Floats]] = {}
-    early = queries.curves(session, packing_id, cycles=range(1, 3 * REFERENCE_CYCLES + 1), excluded=False)
-    for _, row in early:
-        kept = found.setdefault(row.name, [])
-        if len(kept) < REFERENCE_CYCLES and row.fraction is not None:
-            kept.append(row.fraction)
-    return {name: np.mean(kept, axis=0) for name, kept in found.items() if len(kept) == REFERENCE_CYCLES}
+    early = queries.curves(session, packing_id, cycles=EARLY_CYCLES, excluded=False)
+    found = references_of((number, row.name, row.fraction) for number, row in early)
+    return {name: reference.fraction for name, reference in found.items()}
+
+
+def references_of(curves: Iterable[tuple[int, str, Floats | None]]) -> dict[str, Reference]:
+    """Return the reference of each transition that has one, from cycle, name and usable curve, in order."""
+    found: dict[str, list[tuple[int, Floats]]] = {}
+    for number, name, fraction in curves:
+        kept = found.setdefault(name, [])
+        if len(kept) < REFERENCE_CYCLES and fraction is not None:
+            kept.append((number, fraction))
+    return {
+        name: Reference(kept[-1][0], np.mean([fraction for _, fraction in kept], axis=0))
+        for name, kept in found.items()
+        if len(kept) == REFERENCE_CYCLES
+    }
 
 
 def curve_over_normal(

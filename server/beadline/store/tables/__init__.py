@@ -14,6 +14,7 @@ from beadline.store.tables.notice_route import NoticeRoute
 from beadline.store.tables.packing import Packing
 from beadline.store.tables.pulse_test import PulseTest
 from beadline.store.tables.reading_profile import ReadingProfile
+from beadline.store.tables.recomputation import Recomputation, RecomputedBed, RecomputedCycle
 from beadline.store.tables.record import Record
 from beadline.store.tables.resin import Resin
 from beadline.store.tables.resin_lot import ResinLot
@@ -39,6 +40,9 @@ __all__ = [
     "Packing",
     "PulseTest",
     "ReadingProfile",
+    "Recomputation",
+    "RecomputedBed",
+    "RecomputedCycle",
     "Record",
     "Resin",
     "ResinLot",

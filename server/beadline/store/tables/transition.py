@@ -15,7 +15,11 @@ from beadline.store.types import FloatArray
 
 
 class Transition(Base):
-    """What was computed from one step change; a new calculation is a new row beside the old one."""
+    """What was computed from one step change; a new calculation is a new row beside the old one.
+
+    `superseded` is every row that does not count: an older one, and one of a recomputation until the rest of
+    its bed is computed too.
+    """
 
     __tablename__ = "transitions"
 
@@ -25,6 +29,7 @@ class Transition(Base):
     position: Mapped[int]
     revision: Mapped[int] = mapped_column(default=1)
     superseded: Mapped[bool] = mapped_column(default=False)
+    recomputation_id: Mapped[int | None] = mapped_column(ForeignKey("recomputations.id"))
     plan: Mapped[dict[str, Any]]
     how_found: Mapped[str] = mapped_column(Text)
     switch_volume_m3: Mapped[float | None]

@@ -1,6 +1,6 @@
 """Read, analyse, judge, alert: how a file becomes a logged run."""
 
-from beadline.features.intake.service.analysis import analyse
+from beadline.features.intake.service.analysis import analyse, analyse_again
 from beadline.features.intake.service.baselines import baseline_note, present_note, versions
 from beadline.features.intake.service.baselining import change_baseline, present_settings, would_change
 from beadline.features.intake.service.logging import (
@@ -17,6 +17,7 @@ from beadline.features.intake.service.typing_in import log_typed
 
 __all__ = [
     "analyse",
+    "analyse_again",
     "baseline_note",
     "change_baseline",
     "count_run_again",

@@ -47,6 +47,46 @@ def analyse(
         raise Unread(error) from error
     plausible.refuse_impossible_volume(trace, bed)
     found = transitions.analyse(trace, plan, bed, switches_m3=corrections.switches_m3, references=references)
+    return _with_conditions(trace, found, bed)
+
+
+def analyse_again(
+    content: bytes,
+    *,
+    filename: str,
+    bed: Bed,
+    plan: tuple[reading.PlannedTransition, ...],
+    profile: Mapping[str, Any],
+    references: Mapping[str, Floats],
+) -> AnalysedRun:
+    """Analyse a recorded file anew, read and cut as it was then; touches no database.
+
+    Parameters
+    ----------
+    plan : tuple of PlannedTransition
+        As stored with the results, so that a switch that a person moved stays where it was put.
+    profile : mapping
+        How the file was read.
+
+    Raises
+    ------
+    Unread
+        If the file can't be read that way any more.
+    """
+    try:
+        trace = reading.read(
+            content,
+            filename=filename,
+            profile=reading.Profile.from_dict(profile),
+            bed_volume_m3=bed.bed_volume_m3,
+            column_area_m2=bed.cross_section_m2,
+        )
+    except reading.UnreadableFile as error:
+        raise Unread(error) from error
+    return _with_conditions(trace, transitions.analyse(trace, plan, bed, references=references), bed)
+
+
+def _with_conditions(trace: reading.Trace, found: tuple[Analysed, ...], bed: Bed) -> AnalysedRun:
     conditions, notes = _conditions(trace, found, bed)
     return AnalysedRun(trace, found, conditions, trace.notes + notes)
 

@@ -1,0 +1,1 @@
+"""Recomputations: stored traces analysed again; new results stand beside the old ones."""

@@ -1,0 +1,111 @@
+"""Recomputations as a page and the command show them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from beadline.features.recomputations import queries
+from beadline.features.recomputations.schemas import BedReport, BedView, MovedNumber
+from beadline.features.recomputations.service import reporting
+from beadline.kit import looks, words
+from beadline.kit.errors import NotFound
+from beadline.science import metrics
+from beadline.store.tables import Recomputation
+
+METRICS = metrics.by_name(metrics.TRANSITION)
+
+
+def a_page(
+    session: Session, *, number: int, per_page: int
+) -> tuple[Sequence[tuple[Recomputation, int, int]], int]:
+    """Return a page of recomputations, newest first, with all and finished beds, and how many there are."""
+    found = queries.newest(session, limit=per_page, offset=(number - 1) * per_page)
+    return found, queries.count(session)
+
+
+def shown(session: Session, recomputation_id: int) -> tuple[Recomputation, tuple[BedView, ...]]:
+    """Return a recomputation with the report of each of its beds.
+
+    Raises
+    ------
+    NotFound
+        If there is none.
+    """
+    found = queries.by_id(session, recomputation_id)
+    if found is None:
+        said = f"There is no recomputation {recomputation_id}."
+        raise NotFound(said, where="recomputation", mend="Open it from the page Recomputations.")
+    beds = queries.beds(session, recomputation_id)
+    return found, tuple(view(reporting.of(one.packing, one.report)) for one in beds)
+
+
+def view(bed: BedReport) -> BedView:
+    """Write a report in the words and units of the screen."""
+    found = bed.content
+    href = f"/columns/{bed.asset_tag}?packing={bed.packing_id}"
+    if not found:
+        return BedView(href=href, bed_name=bed.bed_name)
+    kinds = looks.KIND_OF_VERDICT
+    return BedView(
+        href=href,
+        bed_name=bed.bed_name,
+        summary=_summary(found),
+        moved=tuple(_moved(one) for one in found["largest"]),
+        verdicts=tuple(
+            (one["cycle"], one["before"], kinds[one["before"]], one["after"], kinds[one["after"]])
+            for one in found["verdicts"]
+        ),
+        alerts=tuple(
+            (one["alert"], one["what"], looks.KIND_OF_LEVEL[one["level"]], one["headline"])
+            for one in found["alerts"]
+        ),
+        skipped=tuple((one["cycle"], one["why"]) for one in found["skipped"]),
+        notes=tuple(_notes(found)),
+    )
+
+
+def _summary(found: Mapping[str, Any]) -> str:
+    before, after = found["condition"]
+    bed = f"The bed is {after}" + (f", before {before}." if after != before else " as before.")
+    if not found["transitions"]:
+        return f"{found['cycles']} cycles analysed; every result is the one that was stored. {bed}"
+    methods = f"{', '.join(found['before']) or 'none'} to {', '.join(found['after'])}"
+    return (
+        f"{found['cycles']} cycles analysed; {found['transitions']} new results beside the old ones "
+        f"({methods}), {found['changed']} of them changed. {bed}"
+    )
+
+
+def _moved(one: Mapping[str, Any]) -> MovedNumber:
+    metric = METRICS[one["metric"]]
+
+    def written(pair: Sequence[float]) -> str:
+        value, u = words.with_uncertainty(pair[0] * metric.factor, pair[1] * metric.factor, metric.digits)
+        return f"{value} (u {u})" if u.startswith("<") else f"{value} ± {u}"
+
+    return MovedNumber(
+        label=metric.label,
+        unit=metric.unit,
+        transition=one["transition"],
+        cycle=one["cycle"],
+        before=written(one["before"]),
+        after=written(one["after"]),
+        in_u=f"{one['in_u']:+.2f} u",
+    )
+
+
+def _notes(found: Mapping[str, Any]) -> list[str]:
+    notes = []
+    for one in found["usable"]:
+        now = "usable now" if one["now"] else "not usable any more"
+        notes.append(f"{one['transition']} of cycle {one['cycle']} is {now}.")
+    if found["voided"]:
+        notes.append(f"{found['voided']} voided: they count nowhere and stay as they were.")
+    if found["typed"]:
+        notes.append(f"{found['typed']} typed by hand: there is no trace to analyse.")
+    if not found["alerts_followed"]:
+        notes.append("The bed was unpacked, so its alerts stay as they were.")
+    return notes
