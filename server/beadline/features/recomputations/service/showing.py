@@ -105,7 +105,7 @@ def _notes(found: Mapping[str, Any]) -> list[str]:
     if found["voided"]:
         notes.append(f"{found['voided']} voided: they count nowhere and stay as they were.")
     if found["typed"]:
-        notes.append(f"{found['typed']} typed by hand: there is no trace to analyse.")
+        notes.append(f"{found['typed']} typed by hand or from a sheet: there is no trace to analyse.")
     if not found["alerts_followed"]:
         notes.append("The bed was unpacked, so its alerts stay as they were.")
     return notes
