@@ -11,6 +11,8 @@ from beadline.boundary.guard import Guard
 from beadline.features.accounts import pages as accounts
 from beadline.features.alerts import api as alerts_api
 from beadline.features.alerts import pages as alerts
+from beadline.features.calendar import api as calendar_api
+from beadline.features.calendar import pages as calendar
 from beadline.features.campaign_reviews import pages as campaign_reviews
 from beadline.features.intake import api as intake_api
 from beadline.features.intake import pages as intake
@@ -55,6 +57,7 @@ def build(settings: Settings) -> FastAPI:
         intake,
         alerts,
         campaign_reviews,
+        calendar,
         pulse_tests,
         notices,
         library,
@@ -63,7 +66,17 @@ def build(settings: Settings) -> FastAPI:
         traces,
         accounts,
     )
-    for part in (assets, gallery, health, *pages, overview_api, intake_api, alerts_api, records_api):
+    for part in (
+        assets,
+        gallery,
+        health,
+        *pages,
+        overview_api,
+        intake_api,
+        alerts_api,
+        records_api,
+        calendar_api,
+    ):
         app.include_router(part.router)
     app.add_middleware(TrustedHostMiddleware, allowed_hosts=settings.hosts)
     app.add_middleware(Guard, settings=settings)

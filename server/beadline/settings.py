@@ -47,6 +47,12 @@ class Settings(BaseSettings):
     pulse_test_days: int = Field(
         default=365, ge=1, le=3650, description="Days after which a bed needs a new pulse test."
     )
+    pulse_test_cycles: int = Field(
+        default=0,
+        ge=0,
+        le=10000,
+        description="Cycles after which a bed needs a new pulse test; 0: any number.",
+    )
     storage_days: int = Field(
         default=90, ge=1, le=3650, description="Days without a run that a bed may rest before a campaign."
     )

@@ -8,6 +8,7 @@ from typing import Literal, get_args
 Role = Literal["viewer", "operator", "engineer", "quality", "administrator"]
 Deed = Literal[
     "look",
+    "see what is due",
     "log a run",
     "correct runs",
     "acknowledge",
@@ -21,11 +22,12 @@ Deed = Literal[
 ]
 
 MAY: dict[Role, frozenset[Deed]] = {
-    "viewer": frozenset({"look"}),
-    "operator": frozenset({"look", "log a run", "acknowledge"}),
+    "viewer": frozenset({"look", "see what is due"}),
+    "operator": frozenset({"look", "see what is due", "log a run", "acknowledge"}),
     "engineer": frozenset(
         {
             "look",
+            "see what is due",
             "log a run",
             "correct runs",
             "acknowledge",
@@ -36,8 +38,8 @@ MAY: dict[Role, frozenset[Deed]] = {
             "review a campaign",
         }
     ),
-    "quality": frozenset({"look", "acknowledge", "set baseline", "approve a campaign"}),
-    "administrator": frozenset({"look", "recompute", "change notices", "manage people"}),
+    "quality": frozenset({"look", "see what is due", "acknowledge", "set baseline", "approve a campaign"}),
+    "administrator": frozenset({"look", "see what is due", "recompute", "change notices", "manage people"}),
 }
 ROLES: tuple[Role, ...] = tuple(MAY)
 
@@ -48,7 +50,7 @@ def deeds_of(role: str) -> frozenset[str]:
     Examples
     --------
     >>> sorted(deeds_of("viewer"))
-    ['look']
+    ['look', 'see what is due']
     """
     return next((frozenset[str](deeds) for known, deeds in MAY.items() if known == role), frozenset())
 
@@ -58,14 +60,17 @@ def who_may() -> tuple[tuple[str, tuple[bool, ...]], ...]:
     return tuple((deed, tuple(deed in MAY[role] for role in ROLES)) for deed in get_args(Deed))
 
 
+CALENDAR = "calendar"
 TOKEN_SCOPES: dict[str, str] = {
     "look": "read only",
+    CALENDAR: "the calendar alone; may stand in an address",
     "log runs": "read, and log runs",
     "all": "everything that its owner may do",
 }
 _DEEDS_OF_SCOPE: dict[str, frozenset[str]] = {
-    "look": frozenset({"look"}),
-    "log runs": frozenset({"look", "log a run"}),
+    "look": frozenset({"look", "see what is due"}),
+    CALENDAR: frozenset({"see what is due"}),
+    "log runs": frozenset({"look", "see what is due", "log a run"}),
 }
 
 
@@ -74,8 +79,10 @@ def within(deeds: frozenset[str], scope: str) -> frozenset[str]:
 
     Examples
     --------
-    >>> sorted(within(deeds_of("operator"), "log runs")), sorted(within(deeds_of("viewer"), "log runs"))
-    (['log a run', 'look'], ['look'])
+    >>> sorted(within(deeds_of("operator"), "log runs"))
+    ['log a run', 'look', 'see what is due']
+    >>> sorted(within(deeds_of("viewer"), "log runs")), sorted(within(deeds_of("engineer"), CALENDAR))
+    (['look', 'see what is due'], ['see what is due'])
     """
     return deeds & _DEEDS_OF_SCOPE.get(scope, deeds)
 

@@ -119,7 +119,7 @@ def _day(text: str) -> date:
 def _policy(settings: Settings) -> Policy:
     named = {name.strip() for name in settings.checks_left_out.split(",")}
     left_out = frozenset(name for name in CHECKS if name in named)
-    return Policy(settings.pulse_test_days, settings.storage_days, left_out)
+    return Policy(settings.pulse_test_days, settings.storage_days, left_out, settings.pulse_test_cycles)
 
 
 def _form(request: Request, session: Session, posted: Mapping[str, Any], refusal: Refusal | None) -> Response:

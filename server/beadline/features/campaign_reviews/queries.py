@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import date
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session, joinedload, selectinload, undefer
 
 from beadline.store.tables import CampaignReview, Packing
@@ -37,6 +38,19 @@ def newest(session: Session, *, limit: int, offset: int) -> Sequence[CampaignRev
         joinedload(CampaignReview.packing).joinedload(Packing.column), joinedload(CampaignReview.made_by)
     )
     return session.scalars(query.order_by(CampaignReview.id.desc()).limit(limit).offset(offset)).all()
+
+
+def unfinished(session: Session, *, since: date) -> Sequence[CampaignReview]:
+    """Return the newest review of each bed in use that is not approved, of campaigns from a day on."""
+    newest = select(func.max(CampaignReview.id)).group_by(CampaignReview.packing_id)
+    query = (
+        select(CampaignReview)
+        .join(CampaignReview.packing)
+        .where(CampaignReview.id.in_(newest), CampaignReview.state != "approved")
+        .where(CampaignReview.starts_on >= since, Packing.unpacked_at.is_(None))
+        .options(joinedload(CampaignReview.packing).joinedload(Packing.column))
+    )
+    return session.scalars(query.order_by(CampaignReview.starts_on, CampaignReview.id)).all()
 
 
 def of_packing(session: Session, packing_id: int) -> Sequence[CampaignReview]:

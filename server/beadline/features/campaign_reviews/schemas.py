@@ -70,6 +70,8 @@ class Policy:
     ----------
     pulse_test_days : int
         Days for which a pulse test counts.
+    pulse_test_cycles : int
+        Cycles for which it counts; 0 for any number.
     storage_days : int
         Days that a bed may rest.
     left_out : frozenset of str
@@ -79,6 +81,7 @@ class Policy:
     pulse_test_days: int = 365
     storage_days: int = 90
     left_out: frozenset[str] = frozenset()
+    pulse_test_cycles: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,6 +144,7 @@ class Facts:
     lot_limit: int | None
     test_verdict: str | None
     tested_at: datetime | None
+    since_test: int
     condition: str
     alerts: tuple[OpenAlert, ...]
     recent_runs: int

@@ -23,13 +23,14 @@ from beadline.boundary.deps import (
     sessionmaker,
 )
 from beadline.features.accounts import service as accounts
-from beadline.features.accounts.schemas import deeds_of, within
+from beadline.features.accounts.schemas import CALENDAR, deeds_of, within
 from beadline.kit import clock
 from beadline.kit.errors import Refusal, SignInNeeded
 from beadline.store.tables import User
 
 router = APIRouter()
 SEEN_EVERY = timedelta(minutes=5)
+CALENDAR_PATH = "/api/v1/calendar.ics"
 
 
 def identify(request: Request) -> None:
@@ -44,6 +45,9 @@ def identify(request: Request) -> None:
     of_program = request.url.path.startswith("/api/")
     if of_program and credentials:
         request.state.person = _person_of_credentials(request, credentials)
+        return
+    if request.url.path == CALENDAR_PATH and "token" in request.query_params:
+        request.state.person = _person_of_address(request, request.query_params["token"])
         return
     if of_program and request.method not in ("GET", "HEAD"):
         return  # a cookie goes along with what other sites send, and programs send no form token
@@ -66,6 +70,19 @@ def _person_of_cookie(request: Request, token: str) -> Person | None:
         with suppress(OperationalError), state.new_session.begin() as session:
             accounts.note_seen(session, token, at=now)
     return Person(user, deeds_of(user.role), csrf_token)
+
+
+def _person_of_address(request: Request, token: str) -> Person:
+    """Take a token that stands in an address only if it opens nothing but the calendar."""
+    state = request.app.state
+    with state.new_reading_session() as session:
+        found = accounts.living_token(session, token, at=clock.now())
+        user, scope = found.user, found.scope
+        session.expunge_all()
+    if scope != CALENDAR:
+        said = "This token opens more than the calendar, so it must not stand in an address."
+        raise SignInNeeded(said, mend="Revoke it, and make one for the calendar.")
+    return Person(user, within(deeds_of(user.role), scope), None)
 
 
 def _person_of_credentials(request: Request, credentials: str) -> Person:

@@ -8,6 +8,7 @@ from beadline.features.campaign_reviews.service.reviewing import (
     listed,
     of_packing,
     start,
+    unfinished,
 )
 from beadline.features.campaign_reviews.service.signing import approve, content_sha256, decide, signatures
 
@@ -23,4 +24,5 @@ __all__ = [
     "report",
     "signatures",
     "start",
+    "unfinished",
 ]

@@ -117,7 +117,10 @@ def pulse_test(facts: Facts) -> Check:
     said = (
         f"The newest pulse test passed and will be {days} days old at the start; the site allows {allowed}."
     )
-    return Check("pulse test", "caution" if days > allowed else "ok", said)
+    most, run = facts.policy.pulse_test_cycles, facts.since_test + facts.plan.cycles
+    if most:
+        said += f" {run} cycles will have been run since; the site allows {most}."
+    return Check("pulse test", "caution" if days > allowed or (most and run > most) else "ok", said)
 
 
 def condition(facts: Facts) -> Check:

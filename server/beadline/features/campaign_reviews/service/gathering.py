@@ -59,6 +59,7 @@ def facts_of(session: Session, packing: Packing, plan: Plan, policy: Policy) -> 
         lot_limit=packing.lot.resin.cycle_limit,
         test_verdict=tests[0].verdict if tests else None,
         tested_at=tests[0].performed_at if tests else None,
+        since_test=sum(cycle.started_at > tests[0].performed_at for cycle in cycles) if tests else 0,
         condition=drift.condition_of(packing, standing, tests[0] if tests else None),
         alerts=tuple(
             OpenAlert(a.id, a.level, a.status, a.headline)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import date, datetime
 
 from sqlalchemy.orm import Session
 
@@ -99,3 +99,8 @@ def listed(session: Session, *, page: int, per_page: int) -> tuple[Sequence[Camp
 def of_packing(session: Session, packing: Packing) -> Sequence[CampaignReview]:
     """Return the reviews of a bed with content and signatures, oldest first."""
     return queries.of_packing(session, packing.id)
+
+
+def unfinished(session: Session, *, since: date) -> Sequence[CampaignReview]:
+    """Return the newest review of each bed in use that is not approved, of campaigns from a day on."""
+    return queries.unfinished(session, since=since)

@@ -1,0 +1,1 @@
+"""What is due: requalification, cycle limits, storage and reviews before campaigns."""
