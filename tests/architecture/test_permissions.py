@@ -59,7 +59,11 @@ def test_every_form_is_checked_to_be_ours():
 
 def test_nothing_is_changed_by_looking():
     """What may only be done by some is no GET, save for the forms that lead to it."""
-    forms = {way.path for way in WAYS if way.method == "GET" and way.deeds not in ({"look"}, {"see what is due"}, set())}
+    forms = {
+        way.path
+        for way in WAYS
+        if way.method == "GET" and way.deeds not in ({"look"}, {"see what is due"}, set())
+    }
     assert all(path.endswith("/new") or path == "/log-a-run" for path in forms)
 
 
