@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import signal
 import socket
 import sqlite3
@@ -17,8 +18,9 @@ from pathlib import Path
 import httpx
 import pytest
 from sqlalchemy import text
+from tests import builders
 from tests.builders import HEALTHY
-from tests.sites import Site
+from tests.sites import PLOVER, Site
 
 import beadline
 from beadline.cli import main
@@ -147,3 +149,82 @@ def _is_writing(url: str) -> bool:
     finally:
         connection.close()
     return False
+
+
+@pytest.fixture
+def traces(tmp_path: Path) -> Path:
+    """A folder of the bed's next six runs, named by batch; the skid's files tell their starts."""
+    folder = tmp_path / "old traces"
+    (folder / "2025").mkdir(parents=True)
+    for number in range(FIRST, FIRST + 6):
+        file = builders.make_cycle_file(PLOVER, number)
+        (folder / "2025" / f"B-{number:03d}_{99 - number}_cycle.csv").write_bytes(file.content)
+    (folder / "notes.txt").write_text("Traces before the new skid")
+    (folder / ".hidden").write_text("no trace")
+    return folder
+
+
+def test_a_folder_of_traces_is_recorded_oldest_first_and_told_file_by_file(
+    server: str, life: Site, traces: Path, capsys: Captured, monkeypatch: pytest.MonkeyPatch
+):
+    monkeypatch.setenv("BEADLINE_TOKEN", life.token("engineer"))
+    send = ["import-history", str(traces), "--column", "Plover", "--server", server]
+    assert main([*send, "--dry-run"]) == 1
+    told = capsys.readouterr().out
+    assert "notes.txt: refused. There is no row with at least two numbers" in told
+    assert "1 refused, 6 would be recorded." in told
+    assert life.counts()["cycles"] == HEALTHY
+    assert main([*send, "--pattern", "{batch}_*_cycle.csv", "--json", "--reason", "before the new skid"]) == 1
+    answers = {one["filename"]: one for one in json.loads(capsys.readouterr().out)}
+    assert "does not fit the pattern" in answers["notes.txt"]["problem"]["title"]
+    recorded = [one for one in answers.values() if one["status"] == "recorded"]
+    assert [one["filename"][:5] for one in sorted(recorded, key=lambda one: one["cycle"])] == [
+        f"B-{number:03d}" for number in range(FIRST, FIRST + 6)
+    ]
+    (traces / "notes.txt").unlink()
+    assert main(send) == 0
+    assert "6 there already." in capsys.readouterr().out
+
+
+def test_a_folder_goes_on_after_the_server_was_killed(
+    life: Site, traces: Path, tmp_path: Path, capsys: Captured, monkeypatch: pytest.MonkeyPatch
+):
+    """The server dies while it takes a batch: it is whole or not there, and the next start goes on."""
+    url = life.settings.database_url
+    if not url.startswith("sqlite"):
+        pytest.skip("who writes is seen by the lock of SQLite")
+    (traces / "notes.txt").unlink()
+    monkeypatch.setenv("BEADLINE_TOKEN", life.token("engineer"))
+    send = ["import-history", str(traces), "--column", "Plover", "--server"]
+    with (
+        a_process(url, tmp_path) as (process, address),
+        subprocess.Popen([*COMMAND, *send, address], env=os.environ | ENVIRONMENT) as client,
+    ):
+        deadline = time.monotonic() + 60
+        while time.monotonic() < deadline and not _is_writing(url):
+            time.sleep(0.002)
+        process.send_signal(signal.SIGKILL)
+        assert client.wait(timeout=60) == 1
+    cycles, _, judgements = stored(url)
+    assert cycles == judgements == HEALTHY
+    with a_process(url, tmp_path) as (_, address):
+        assert main([*send, address]) == 0
+    cycles, _, judgements = stored(url)
+    assert cycles == judgements == HEALTHY + 6
+
+
+def test_traces_without_a_start_take_it_from_their_names(
+    server: str, life: Site, tmp_path: Path, capsys: Captured, monkeypatch: pytest.MonkeyPatch
+):
+    monkeypatch.setenv("BEADLINE_TOKEN", life.token("engineer"))
+    folder = tmp_path / "undated"
+    folder.mkdir()
+    file = builders.make_cycle_file(PLOVER, FIRST, skid="semicolon comma")
+    undated = re.sub(rb"\d{2}\.\d{2}\.\d{4}[^;\r\n]*|\d{4}-\d\d-\d\d[^;\r\n]*", b"", file.content)
+    (folder / "0042_20250219_strip.csv").write_bytes(undated)
+    send = ["import-history", str(folder), "--column", "Plover", "--server", server]
+    assert main(send) == 1
+    assert "Neither the file nor its name tells when the run started." in capsys.readouterr().out
+    assert main([*send, "--pattern", "{number}_{date}_*", "--json"]) == 0
+    answer = json.loads(capsys.readouterr().out)[0]
+    assert (answer["cycle"], answer["started_at"][:10]) == (42, "2025-02-19")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import re
 import time
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -15,7 +16,7 @@ _UNFINISHED = re.compile(
     r"\..*|~.*|.*(?:\.(?:tmp|temp|part|partial|crdownload|filepart|lock|swp)|~)", re.IGNORECASE
 )
 _FIELD = re.compile(r"\\\{(\w+)\\\}|\\\*|\\\?")
-_FIELDS = ("column", "batch", "number")
+_FIELDS = {"column": ".+?", "batch": ".+?", "number": r"\d+", "date": r"\d{4}-?\d\d-?\d\d"}
 
 
 @dataclass
@@ -83,7 +84,7 @@ class Folder:
         found = []
         with os.scandir(self.path) as entries:
             for entry in entries:
-                if _UNFINISHED.fullmatch(entry.name) or not entry.is_file():
+                if unfinished(entry.name) or not entry.is_file():
                     continue
                 try:
                     state = _state(entry.stat())
@@ -98,13 +99,27 @@ def _state(stat: os.stat_result) -> tuple[int, int]:
     return stat.st_size, stat.st_mtime_ns
 
 
-def pattern(text: str) -> re.Pattern[str]:
+def unfinished(name: str) -> bool:
+    """Tell whether a name is one that programs give to files that they are still writing, or hide."""
+    return _UNFINISHED.fullmatch(name) is not None
+
+
+def pattern(
+    text: str, *, needed: str = "column", others: Sequence[str] = ("batch", "number")
+) -> re.Pattern[str]:
     """Return the pattern of names of files: fields in braces, `*` for anything, `?` for one letter.
+
+    Parameters
+    ----------
+    needed : str
+        The field that it must name; any if empty.
+    others : sequence of str
+        Further fields that it may name.
 
     Raises
     ------
     Refusal
-        If it names no column, or a field that is not known.
+        If it does not name the needed field, or one that is not known.
 
     Examples
     --------
@@ -112,16 +127,19 @@ def pattern(text: str) -> re.Pattern[str]:
     {'column': 'knot', 'batch': 'B7'}
     """
     fields = re.findall(r"\{(\w*)\}", text)
-    if fields.count("column") != 1 or len(set(fields)) < len(fields) or not set(fields) <= set(_FIELDS):
+    known = {needed, *others} - {""}
+    if len(set(fields)) < len(fields) or not set(fields) <= known or not {needed} - {""} <= set(fields):
+        example = f"{{{needed or others[0]}}}_*"
+        more = ", ".join(f"{{{one}}}" for one in others)
         raise Refusal(
             f"The pattern {text!r} can't be used.",
             where="--pattern",
-            mend="Write it like '{column}_*'; it may name {batch} and {number} too, each once.",
+            mend=f"Write it like '{example}'; it may name {more}, each once.",
         )
 
     def part(found: re.Match[str]) -> str:
         if found[1]:
-            return rf"(?P<{found[1]}>\d+)" if found[1] == "number" else rf"(?P<{found[1]}>.+?)"
+            return rf"(?P<{found[1]}>{_FIELDS[found[1]]})"
         return ".*" if found[0] == r"\*" else "."
 
     return re.compile(_FIELD.sub(part, re.escape(text)), re.IGNORECASE)

@@ -1,4 +1,4 @@
-"""Send a sheet of earlier results to a running server."""
+"""Send a sheet of earlier results, or a folder of old traces, to a running server."""
 
 from __future__ import annotations
 
@@ -6,12 +6,14 @@ import argparse
 import json
 from typing import Any
 
-from beadline.cli import sending
+from beadline.cli import importing_folder, sending
 from beadline.kit.errors import Invalid
 
 
 def import_history(parsed: argparse.Namespace) -> int:
-    """Look at a sheet, and import it unless only a look is asked for."""
+    """Look at a sheet or folder, and import it unless only a look is asked for."""
+    if parsed.path.is_dir():
+        return importing_folder.import_folder(parsed)
     content = parsed.path.read_bytes()
     address = f"{parsed.server.rstrip('/')}/api/v1/earlier-results"
     credentials = sending.credentials(parsed.user)

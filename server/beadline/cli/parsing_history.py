@@ -12,18 +12,26 @@ def add_import_history(commands: argparse._SubParsersAction[argparse.ArgumentPar
     """Add `import-history`."""
     command = commands.add_parser(
         "import-history",
-        help="send a sheet of earlier results to a running server, and print what becomes of each row",
-        description="The sheet (XLSX or delimited text) holds a run in each row. All accepted rows are "
-        "recorded in one transaction or none is; sent again, nothing is doubled. Look first with --dry-run. "
-        "Sign in with BEADLINE_TOKEN, or with --user and BEADLINE_PASSWORD or a prompt.",
-        epilog="Exit codes: 0 done, 1 refused or failed; with --dry-run also 1 if rows are refused or "
-        "something must be answered; 2 called wrongly.",
+        help="send a sheet of earlier results or a folder of old traces to a running server",
+        description="FILE is a sheet (XLSX or delimited text) with a run in each row: all accepted rows are "
+        "recorded in one transaction or none is. FOLDER holds traces: they are sent oldest first, in batches "
+        "of which each is one transaction. Sent again, nothing is doubled, so that what was stopped goes on. "
+        "Look first with --dry-run. Sign in with BEADLINE_TOKEN, or with --user and BEADLINE_PASSWORD or a "
+        "prompt.",
+        epilog="Exit codes: 0 done; 1 refused or failed, which is also said of a folder of which a file was "
+        "refused, and of a --dry-run that finds rows refused or something to answer; 2 called wrongly.",
     )
-    command.add_argument("path", type=Path, metavar="FILE")
+    command.add_argument("path", type=Path, metavar="FILE|FOLDER")
     command.add_argument("--column", required=True, help="asset tag or name")
     command.add_argument("--packing", default="", help="number of the packing; the present one if left out")
     command.add_argument("--dry-run", action="store_true", help="say what would become of each row, and stop")
     command.add_argument("--reason", default="", help="why; it stays in the record")
+    command.add_argument(
+        "--pattern",
+        default="",
+        help="how names of traces tell {number}, {date} (as 2019-03-04 or 20190304) and {batch}, such as "
+        "'{number}_{date}_*'",
+    )
     command.add_argument("--sheet", default="", help="name of the workbook's sheet")
     command.add_argument(
         "--set",

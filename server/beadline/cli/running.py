@@ -6,7 +6,6 @@ import getpass
 import importlib
 import os
 import signal
-import sys
 import threading
 from pathlib import Path
 
@@ -14,6 +13,7 @@ import uvicorn
 from sqlalchemy import Engine
 
 from beadline import app, worker
+from beadline.cli import progress
 from beadline.demo import loading, people
 from beadline.features.accounts import service as accounts
 from beadline.kit import clock
@@ -22,7 +22,6 @@ from beadline.settings import Settings, demo_settings, load
 from beadline.store import migrate as migrations
 from beadline.store.engine import make_engine, reading_sessions, writing_sessions
 
-BAR = 40
 WARM_AFTER_S = 2.0
 STOP_WITHIN_S = 5  # pages that hear news hold a connection open
 
@@ -84,17 +83,7 @@ def demo(folder: Path, *, port: int, load_only: bool) -> int:
 
 def _load(engine: Engine) -> None:
     print("Making the demo plant: its traces come from a physical model and are analysed now.", flush=True)
-    loading.load(writing_sessions(engine), today=clock.now().date(), progress=_show)
-    print(flush=True)
-
-
-def _show(done: int, total: int) -> None:
-    if not sys.stdout.isatty():
-        if done % 100 == 0 or done == total:
-            print(f"{done} of {total} runs", flush=True)
-        return
-    filled = BAR * done // total
-    print(f"\r[{'o' * filled}{'-' * (BAR - filled)}] {done} of {total} runs", end="", flush=True)
+    loading.load(writing_sessions(engine), today=clock.now().date(), progress=progress.show)
 
 
 def _run(settings: Settings) -> None:

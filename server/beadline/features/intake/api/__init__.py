@@ -2,8 +2,8 @@
 
 from fastapi import APIRouter
 
-from beadline.features.intake.api import earlier, runs
+from beadline.features.intake.api import bulk, earlier, runs
 
 router = APIRouter()
-for part in (runs, earlier):
+for part in (runs, bulk, earlier):
     router.include_router(part.router)

@@ -17,7 +17,7 @@ from beadline.features.intake.schemas import LoggedRun, TypedValues
 from beadline.features.packings import service as packings
 from beadline.features.transitions import service as transitions
 from beadline.kit import forms
-from beadline.store.tables import Packing
+from beadline.store.tables import Alert, Packing
 
 router = APIRouter(prefix="/api/v1", tags=["runs"])
 Logger = Annotated[Person, Depends(allowed("log a run"))]
@@ -124,7 +124,7 @@ def log_run(
     )
     if logged.already:
         response.status_code = 200
-    return _reply(session, logged, packing, logger)
+    return reply_of(session, logged, packing, logger)
 
 
 class TypedRun(BaseModel):
@@ -181,10 +181,24 @@ def log_typed(
     )
     if logged.already:
         response.status_code = 200
-    return _reply(session, logged, packing, logger)
+    return reply_of(session, logged, packing, logger)
 
 
-def _reply(session: Session, logged: LoggedRun, packing: Packing, logger: Person) -> RunReply:
+def raised(alert: Alert) -> RaisedAlert:
+    """Shape an alert that was raised or worsened."""
+    return RaisedAlert(
+        id=alert.id,
+        level=alert.level,
+        status=alert.status,
+        since_cycle=alert.since_cycle,
+        headline=alert.headline,
+        sentence=alert.sentence,
+        address=f"/alerts/{alert.id}",
+    )
+
+
+def reply_of(session: Session, logged: LoggedRun, packing: Packing, logger: Person) -> RunReply:
+    """Shape what is told of a recorded run."""
     tag, still_open = packing.column.asset_tag, alerts.newest_open(session, packing.id)
     cycle, judgement, alert = logged.cycle, logged.judgement, logged.alert
     told: dict[str, Any] = {
@@ -218,17 +232,7 @@ def _reply(session: Session, logged: LoggedRun, packing: Packing, logger: Person
         started_at=cycle.started_at,
         already_recorded=logged.already,
         warnings=list(logged.warnings),
-        alert=RaisedAlert(
-            id=alert.id,
-            level=alert.level,
-            status=alert.status,
-            since_cycle=alert.since_cycle,
-            headline=alert.headline,
-            sentence=alert.sentence,
-            address=f"/alerts/{alert.id}",
-        )
-        if alert
-        else None,
+        alert=raised(alert) if alert else None,
         logged_by=cycle.logged_by.name if logged.already else logger.user.name,
         trace_sha256=logged.trace_sha256,
         address=f"/columns/{tag}?cycle={cycle.number}",

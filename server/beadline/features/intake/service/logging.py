@@ -23,7 +23,7 @@ from beadline.features.packings import service as packings
 from beadline.features.traces import service as traces
 from beadline.features.transitions import service as transitions
 from beadline.kit.errors import Conflict, Invalid
-from beadline.store.tables import Cycle, Packing, Transition, User
+from beadline.store.tables import Alert, Cycle, Packing, Transition, User
 
 
 def prepare(
@@ -59,11 +59,13 @@ def log_run(
     at: datetime,
     zone: tzinfo = UTC,
     corrections: Corrections | None = None,
+    judge: bool = True,
 ) -> LoggedRun:
     """Read, analyse, record, judge and alert, all in the caller's transaction.
 
     The same file sent twice for the same bed is recorded once. Where nobody says when the run started, the
-    file does if it can; times without a zone are in `zone`, the site's.
+    file does if it can; times without a zone are in `zone`, the site's. With `judge` off, the caller judges
+    the whole life afterwards.
 
     Raises
     ------
@@ -90,7 +92,16 @@ def log_run(
         late = placing.late(session, packing, facts.started_at, zone=zone)
         warning = late.sentence if late else ""
     logged = record(
-        session, packing, content, run, filename=filename, facts=facts, came_by=came_by, by=by, at=at
+        session,
+        packing,
+        content,
+        run,
+        filename=filename,
+        facts=facts,
+        came_by=came_by,
+        by=by,
+        at=at,
+        judge=judge,
     )
     return replace(logged, warnings=(warning,) if warning else ())
 
@@ -99,6 +110,21 @@ def started_at(
     session: Session, packing: Packing, run: AnalysedRun, *, number: int | None, zone: tzinfo, at: datetime
 ) -> tuple[datetime | None, str]:
     """Return when a file says that its run started, and a sentence if that can't be."""
+    moment, said = possible_start(packing, run, zone=zone, at=at)
+    if moment is None:
+        return None, said
+    newest = cycle_queries.numbered(session, packing.id, cycle_queries.newest_number(session, packing.id))
+    if number is None and newest is not None and moment < newest.started_at:
+        late = placing.late(session, packing, moment, zone=zone)
+        said = f"The file's start lies before that of cycle {newest.number}, the newest, so it is not taken. "
+        return None, said + (late.sentence if late else "")
+    return moment, said
+
+
+def possible_start(
+    packing: Packing, run: AnalysedRun, *, zone: tzinfo, at: datetime
+) -> tuple[datetime | None, str]:
+    """Return when a file says that its run started if that can be of this bed, and what to say of it."""
     started, moment = run.trace.started, told_start(run, zone=zone)
     if started is None or moment is None:
         return None, ""
@@ -106,15 +132,8 @@ def started_at(
         return None, "The file's start is still to come, so it is not taken: check the skid's clock and zone."
     if moment < packing.packed_at - placing.PACKED_WITHIN:
         return None, "The file's start lies before this bed was packed: check the bed, and the skid's clock."
-    newest = cycle_queries.numbered(session, packing.id, cycle_queries.newest_number(session, packing.id))
-    if number is None and newest is not None and moment < newest.started_at:
-        late = placing.late(session, packing, moment, zone=zone)
-        said = f"The file's start lies before that of cycle {newest.number}, the newest, so it is not taken. "
-        return None, said + (late.sentence if late else "")
-    return (
-        moment,
-        "The file tells the day alone; the time of day is taken as 00:00." if started.day_only else "",
-    )
+    day_only = "The file tells the day alone; the time of day is taken as 00:00."
+    return moment, day_only if started.day_only else ""
 
 
 def told_start(run: AnalysedRun, *, zone: tzinfo) -> datetime | None:
@@ -147,12 +166,7 @@ def record(
     Conflict
         If the cycle number is taken.
     """
-    if all(one.result is None for one in run.transitions):
-        first = run.transitions[0]
-        said = (
-            f"None of the transitions of the step plan {packing.step_plan.name} was found. {first.how_found}"
-        )
-        raise Invalid(said, where="file", mend=first.mend, code="no-transition")
+    refuse_without_transitions(packing, run)
     trace = traces.keep(session, content, filename=filename, by=by, at=at)
     cycle = cycles.add(
         session,
@@ -170,6 +184,21 @@ def record(
     if not judge:
         return LoggedRun(cycle, trace.sha256, None, None, False)
     return judged(session, packing, cycle, rows, sha256=trace.sha256, by=by, at=at)
+
+
+def refuse_without_transitions(packing: Packing, run: AnalysedRun) -> None:
+    """Refuse a run that holds none of the transitions of its bed's step plan.
+
+    Raises
+    ------
+    Invalid
+        If it holds none.
+    """
+    if any(one.result is not None for one in run.transitions):
+        return
+    first = run.transitions[0]
+    said = f"None of the transitions of the step plan {packing.step_plan.name} was found. {first.how_found}"
+    raise Invalid(said, where="file", mend=first.mend, code="no-transition")
 
 
 def judged(
@@ -253,11 +282,12 @@ def _bed_judged_anew(session: Session, cycle: Cycle, *, by: User, at: datetime) 
     return packing
 
 
-def judge_anew(session: Session, packing: Packing, *, by: User, at: datetime) -> None:
-    """Judge every cycle of a bed anew, and let its alerts follow."""
+def judge_anew(session: Session, packing: Packing, *, by: User, at: datetime) -> Alert | None:
+    """Judge every cycle of a bed anew, and let its alerts follow; return the one raised or worsened."""
     judged = drift.replay(session, packing, by=by, at=at)
-    alerts.follow(session, packing, judged, by=by, at=at)
+    alert = alerts.follow(session, packing, judged, by=by, at=at)
     notices.tell(session, packing, at=at)
+    return alert
 
 
 def _refuse_of_other_bed(session: Session, packing: Packing, content: bytes) -> None:

@@ -15,8 +15,8 @@ from beadline.features.cycles import service as cycles
 from beadline.features.cycles.schemas import RunFacts, is_typed
 from beadline.features.intake.schemas import TypedValues
 from beadline.features.intake.service import typing_in
-from beadline.features.intake.service.earlier.numbering import numbered
 from beadline.features.intake.service.earlier.report import Entry, Weighed
+from beadline.features.intake.service.numbering import numbered
 from beadline.features.packings import service as packings
 from beadline.features.packings.schemas import Bed
 from beadline.features.transitions import queries as transition_queries

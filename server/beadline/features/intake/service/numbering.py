@@ -1,4 +1,4 @@
-"""Give rows without a cycle number the numbers that their dates leave free."""
+"""Give runs without a cycle number the numbers that their dates leave free."""
 
 from __future__ import annotations
 
@@ -9,12 +9,12 @@ from datetime import datetime
 def numbered(
     rows: Sequence[tuple[int, datetime]], recorded: Sequence[tuple[int, datetime]]
 ) -> Mapping[int, int | None]:
-    """Return a cycle number for each row, in the order of the starts; None where too few are free.
+    """Return a cycle number for each run, in the order of the starts; None where too few are free.
 
     Parameters
     ----------
     rows : sequence of (int, datetime)
-        Row and start of each run without a number.
+        Place in the file or request, and start, of each run without a number.
     recorded : sequence of (int, datetime)
         Number and start of each run that has one.
 
