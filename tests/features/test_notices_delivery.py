@@ -14,6 +14,7 @@ from collections.abc import Callable, Iterator
 from contextlib import suppress
 from dataclasses import replace
 from datetime import datetime, timedelta
+from email.message import EmailMessage
 from html import unescape
 from typing import Any
 
@@ -155,7 +156,7 @@ def test_a_mail_shows_the_trend_with_its_limits(raised: Site, mailbox: Mailbox):
     tell(raised, MAIL)
     assert Worker(raised.settings).step()
     (mail,) = mailbox.mails
-    (picture,) = [part for part in mail.walk() if part.get_content_type() == "image/png"]
+    picture, _ = pictures_in(mail)
     with Image.open(io.BytesIO(picture.get_content())) as drawn:
         assert drawn.size == (960, 450)
         assert len(set(drawn.convert("RGB").getdata())) > 50
@@ -181,6 +182,36 @@ def test_a_mail_shows_the_trend_with_its_limits(raised: Site, mailbox: Mailbox):
     assert said.startswith(trend.title)
     assert f"began about cycle {trend.since_cycle}" in said
     assert unescape(said) in unescape(" ".join(html.get_content().split()))
+
+
+def pictures_in(mail: EmailMessage) -> list[EmailMessage]:
+    return [part for part in mail.walk() if part.get_content_type() == "image/png"]
+
+
+def test_a_mail_shows_the_curve_over_the_baseline(raised: Site, mailbox: Mailbox):
+    tell(raised, MAIL)
+    assert Worker(raised.settings).step()
+    (mail,) = mailbox.mails
+    _, picture = pictures_in(mail)
+    assert mail.get_content_type() == "multipart/alternative"  # RFC 2046, 5.1.4: plain first, then richer
+    assert [part.get_content_type() for part in mail.iter_parts()] == ["text/plain", "multipart/related"]
+    assert picture["content-disposition"].startswith("inline")
+    with Image.open(io.BytesIO(picture.get_content())) as drawn:
+        assert len(set(drawn.convert("RGB").getdata())) > 50
+    html = mail.get_body(("html",))
+    assert html is not None
+    with Session(raised.engine) as session:
+        alert = alert_queries.by_id(session, 1)
+        assert alert is not None
+        curve = picturing.curve_of(session, alert)
+        assert curve is not None
+        assert curve.cycle == alert.latest_cycle.number
+        envelope = zip(curve.view.fraction, curve.view.envelope_low, curve.view.envelope_high, strict=True)
+        # a by-pass carries a twentieth of the flow ahead: the front leaves the envelope by some hundredths
+        assert max(own - high for own, _, high in envelope) > 0.02
+    said = unescape(" ".join(html.get_content().split()))
+    shown = f'<img src="cid:{picture["content-id"].strip("<>")}" width="640" '
+    assert shown + f'alt="{picture_of.described_curve(curve)}">' in said
 
 
 def test_the_picture_of_a_bed_needs_no_display_and_marks_what_is_there():

@@ -99,7 +99,7 @@ def curve_panels(
 
     Volumes in CV; empty where there is no baseline yet.
     """
-    first, last = _steep(fraction)
+    first, last = steep(fraction)
     grid, fraction, density = (each[first:last] for each in (grid, fraction, density))
     low, high, baseline = (each[first:last] for each in (low, high, baseline))
     mean = (Series(grid, baseline, "thin"),) if baseline else ()
@@ -117,13 +117,19 @@ def curve_panels(
     ]
 
 
-def _steep(fraction: Sequence[float]) -> tuple[int, int]:
-    """Return the part of a curve in which something happens, with some of what lies around it."""
+def steep(fraction: Sequence[float]) -> tuple[int, int]:
+    """Return the part of a curve in which something happens, with some of what lies around it.
+
+    Examples
+    --------
+    >>> steep([0.0, 0.0, 0.0, 0.2, 0.8, 0.9, 1.0, 1.0, 1.0])
+    (1, 7)
+    """
     within = [i for i, share in enumerate(fraction) if STEEP[0] < share < STEEP[1]]
     if not within:
         return 0, len(fraction)
     room = int(AROUND * (within[-1] - within[0])) + 1
-    return max(0, within[0] - room), within[-1] + room
+    return max(0, within[0] - room), min(len(fraction), within[-1] + room)
 
 
 def svgs(panels: Sequence[Panel], *, height_in: float) -> list[str]:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Literal
 
-from beadline.features.transitions.schemas import CurveView
+from beadline.features.drift.schemas import CycleCurve
 from beadline.kit.looks import Kind
 from beadline.science.drift import Prospect
 from beadline.science.hydraulics import Margins
@@ -123,14 +123,6 @@ class Foreseen:
     reached: Literal["", "alert", "action"]
 
 
-@dataclass(frozen=True, slots=True)
-class PresentCurve:
-    """The newest usable curve of the official transition over the baseline, and its cycle."""
-
-    cycle: int
-    view: CurveView
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Facts:
     """All that the checks look at."""
@@ -154,7 +146,7 @@ class Facts:
     margins: Margins | None
     pool: Pool | None
     pool_at_end: Pool | None
-    curve: PresentCurve | None
+    curve: CycleCurve | None
 
 
 @dataclass(frozen=True, slots=True)

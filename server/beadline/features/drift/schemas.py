@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from beadline.features.transitions.schemas import CurveView
 from beadline.science.drift import Judgement
 from beadline.store.tables import Cycle
 
@@ -23,3 +24,11 @@ class Rehearsed:
 
     judged: tuple[Judged, ...]
     baseline: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CycleCurve:
+    """A transition's curve over the baseline, and the number of its cycle."""
+
+    cycle: int
+    view: CurveView

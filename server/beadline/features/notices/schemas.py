@@ -8,6 +8,7 @@ from typing import Literal
 from urllib.parse import urlsplit
 from zoneinfo import ZoneInfo
 
+from beadline.features.drift.schemas import CycleCurve
 from beadline.store.tables import NoticeRoute
 
 RouteKind = Literal["email", "webhook", "chat"]
@@ -154,6 +155,7 @@ class Parcel:
     demo: bool
     at: datetime
     trend: Trend | None = None
+    curve: CycleCurve | None = None
 
     @property
     def is_test(self) -> bool:

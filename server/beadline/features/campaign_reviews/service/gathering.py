@@ -15,7 +15,6 @@ from beadline.features.campaign_reviews.schemas import (
     OpenAlert,
     Plan,
     Policy,
-    PresentCurve,
 )
 from beadline.features.campaign_reviews.service import pooling
 from beadline.features.cycles import queries as cycle_queries
@@ -48,6 +47,7 @@ def facts_of(session: Session, packing: Packing, plan: Plan, policy: Policy) -> 
     verdicts = {c.number: judgements[c.id].verdict if c.id in judgements else "" for c in recent}
     used = cycles[-1].number if cycles else 0
     lots = cycle_queries.used_by_lots(session, [packing.lot_id])
+    official = transitions.official(transitions.planned(packing.step_plan)).name
     pool_now, pool_at_end = pooling.now_and_at_end(session, packing, plan, found)
     return Facts(
         plan=plan,
@@ -73,22 +73,8 @@ def facts_of(session: Session, packing: Packing, plan: Plan, policy: Policy) -> 
         margins=_margins(packing, cycles),
         pool=pool_now,
         pool_at_end=pool_at_end,
-        curve=_present_curve(session, packing, standing),
+        curve=drift.curve_of_cycle(session, packing, standing, name=official),
     )
-
-
-def _present_curve(session: Session, packing: Packing, standing: BedState | None) -> PresentCurve | None:
-    """Return the newest usable curve of the official transition over the baseline; None before the first."""
-    name = transitions.official(transitions.planned(packing.step_plan)).name
-    found = transition_queries.curves(session, packing.id, name=name, excluded=False)
-    if not found:
-        return None
-    number, own = found[-1]
-    baseline = drift.baseline_cycles(standing)
-    normal = [row for cycle, row in found if cycle in baseline]
-    grid = transitions.grid_of(own)
-    view = transitions.curve_over_normal(name, grid, own.fraction, own.density_per_cv, normal)
-    return PresentCurve(number, view)
 
 
 def foreseen(

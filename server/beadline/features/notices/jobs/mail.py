@@ -1,10 +1,11 @@
-"""Send a message by e-mail: plain text, and HTML with a picture."""
+"""Send a message by e-mail: plain text, and HTML with pictures."""
 
 from __future__ import annotations
 
 import hashlib
 import smtplib
 import ssl
+from dataclasses import dataclass
 from email.headerregistry import Address
 from email.message import EmailMessage
 from email.utils import format_datetime
@@ -17,7 +18,17 @@ from beadline.features.notices.schemas import Parcel
 from beadline.settings import Settings
 
 WITHIN_S = 20.0
-PICTURE = "trend@beadline"
+
+
+@dataclass(frozen=True, slots=True)
+class _Picture:
+    name: str
+    said: str
+    png: bytes
+
+    @property
+    def cid(self) -> str:
+        return f"{self.name}@beadline"
 
 
 def send(parcel: Parcel, settings: Settings) -> None:
@@ -65,7 +76,7 @@ def written(parcel: Parcel, *, sender: str) -> EmailMessage:
     message.set_content(wording.text_of(parcel))
     page = templates.environment().get_template("notices/email.html")
     zone = ZoneInfo(parcel.zone)
-    alerts = parcel.alerts
+    alerts, pictures = parcel.alerts, _drawn(parcel)
     html = page.render(
         subject=wording.subject_of(parcel),
         test=wording.TEST.format(name=parcel.route_name) if parcel.is_test else "",
@@ -75,16 +86,32 @@ def written(parcel: Parcel, *, sender: str) -> EmailMessage:
         ],
         more=max(0, len(alerts) - wording.MOST_LISTED),
         address=parcel.address,
-        picture=f"cid:{PICTURE}" if parcel.trend else "",
-        pictured=picture.described(parcel.trend) if parcel.trend else "",
+        pictures=pictures,
         caution=wording.CAUTION,
     )
     message.add_alternative(html, subtype="html")
-    if parcel.trend:
-        half = list(message.iter_parts())[-1]
-        drawn = picture.draw(parcel.trend)
-        half.add_related(drawn, "image", "png", cid=f"<{PICTURE}>", filename="trend.png")
+    half = list(message.iter_parts())[-1]
+    for one in pictures:
+        half.add_related(
+            one.png,
+            "image",
+            "png",
+            cid=f"<{one.cid}>",
+            filename=f"{one.name}.png",
+            disposition="inline",
+        )
     return message
+
+
+def _drawn(parcel: Parcel) -> list[_Picture]:
+    """Draw what a message shows: the trend of what moved most, and the curve of the latest cycle."""
+    drawn = []
+    if parcel.trend:
+        drawn.append(_Picture("trend", picture.described(parcel.trend), picture.draw(parcel.trend)))
+    if parcel.curve:
+        said, png = picture.described_curve(parcel.curve), picture.draw_curve(parcel.curve)
+        drawn.append(_Picture("curve", said, png))
+    return drawn
 
 
 def _digest(parcel: Parcel) -> str:

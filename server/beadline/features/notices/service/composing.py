@@ -42,6 +42,7 @@ def parcel(
         demo=demo,
         at=at,
         trend=picturing.trend_of(session, alone) if alone is not None else None,
+        curve=picturing.curve_of(session, alone) if alone is not None else None,
     )
 
 

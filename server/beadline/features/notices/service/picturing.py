@@ -1,4 +1,4 @@
-"""What the picture of a message shows: the metric that moved most, over the life of the bed."""
+"""What the pictures of a message show: the metric that moved most over the bed's life, and its curve now."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from sqlalchemy.orm import Session
 from beadline.features.cycles import queries as cycle_queries
 from beadline.features.drift import queries as drift_queries
 from beadline.features.drift import service as drift
+from beadline.features.drift.schemas import CycleCurve
 from beadline.features.notices.schemas import Trend
 from beadline.features.transitions import queries as transition_queries
 from beadline.features.transitions import service as transitions
@@ -41,6 +42,15 @@ def trend_of(session: Session, alert: Alert) -> Trend | None:
         action=_limits(standing, key, "action"),
         since_cycle=alert.since_cycle,
     )
+
+
+def curve_of(session: Session, alert: Alert) -> CycleCurve | None:
+    """Return the curve of an alert's latest cycle, of the transition that moved most; None if it has none."""
+    packing = alert.packing
+    official = transitions.official(transitions.planned(packing.step_plan)).name
+    moved = next((name for one in alert.evidence if (name := transition_of(one["key"]))), official)
+    standing = drift_queries.bed_state_to_go_on(session, packing.id)
+    return drift.curve_of_cycle(session, packing, standing, name=moved, cycle=alert.latest_cycle.number)
 
 
 def _values(session: Session, packing_id: int, key: str) -> dict[int, float]:
