@@ -6,7 +6,8 @@ from fastapi import Depends, FastAPI
 from starlette.middleware.trustedhost import TrustedHostMiddleware
 
 from beadline import __doc__ as purpose
-from beadline.boundary import assets, errors, gallery, health, store_errors
+from beadline.boundary import assets, errors, gallery, health, openapi, store_errors
+from beadline.boundary.etags import Etags
 from beadline.boundary.guard import Guard
 from beadline.features.accounts import pages as accounts
 from beadline.features.alerts import api as alerts_api
@@ -78,6 +79,8 @@ def build(settings: Settings) -> FastAPI:
         calendar_api,
     ):
         app.include_router(part.router)
+    openapi.describe(app)
+    app.add_middleware(Etags)
     app.add_middleware(TrustedHostMiddleware, allowed_hosts=settings.hosts)
     app.add_middleware(Guard, settings=settings)
     app.add_middleware(health.Measuring, measured=app.state.measured)

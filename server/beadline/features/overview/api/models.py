@@ -59,8 +59,10 @@ class Bed(BaseModel):
 
 
 class Beds(BaseModel):
-    """Every column's newest bed, by name."""
+    """A page of the columns' newest beds, by name."""
 
+    page: int
+    pages: int
     columns: list[Bed]
 
 

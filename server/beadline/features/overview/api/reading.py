@@ -15,12 +15,14 @@ Tag = Annotated[str, Path(description="Asset tag or name of the column.")]
 PackingId = Annotated[
     int | None, Query(ge=1, le=2**31 - 1, description="Id of a packing; the present one if left out.")
 ]
+Page = Annotated[int, Query(ge=1, le=100_000, description="From 1; a page holds 100 entries.")]
 
 
 @router.get("")
-def beds(session: ReadSession, viewer: Viewer) -> models.Beds:
+def beds(session: ReadSession, viewer: Viewer, page: Page = 1) -> models.Beds:
     """List every column's newest bed: condition, drift, headline numbers, limits, standing alert."""
-    return models.Beds(columns=[shaping.bed(report) for report in overview.bed_reports(session)])
+    found = overview.bed_page(session, page=page)
+    return models.Beds(page=page, pages=found.pages, columns=[shaping.bed(one) for one in found.beds])
 
 
 @router.get("/{tag}/cycles")
@@ -29,7 +31,7 @@ def cycles(
     viewer: Viewer,
     tag: Tag,
     packing: PackingId = None,
-    page: Annotated[int, Query(ge=1, le=100_000, description="From 1; a page holds 100 cycles.")] = 1,
+    page: Page = 1,
 ) -> models.Cycles:
     """List a bed's cycles with all results; voided and excluded ones are marked."""
     found = overview.cycle_page(session, tag, packing_id=packing, page=page)

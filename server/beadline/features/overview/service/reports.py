@@ -21,7 +21,7 @@ from beadline.kit.errors import NotFound
 from beadline.science import metrics
 from beadline.store.tables import Alert, BedState, Cycle, Judgement, Packing, Transition
 
-CYCLES_PER_PAGE = 100
+BEDS_PER_PAGE = CYCLES_PER_PAGE = 100
 METRICS = metrics.by_name(metrics.TRANSITION) | metrics.by_name(metrics.CYCLE)
 STORED_UNITS = {"cm": "m", "bar": "Pa", "L/h": "m3/s", "% of step": "1", "": "1", "CV²": "CV2"}
 Ends = tuple[float | None, float | None]
@@ -36,6 +36,14 @@ class BedReport:
     condition: str
     alert: Alert | None
     limits: dict[str, tuple[Ends, Ends]]
+
+
+@dataclass(frozen=True, slots=True)
+class BedPage:
+    """Some beds, and how many pages there are."""
+
+    beds: tuple[BedReport, ...]
+    pages: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,9 +85,18 @@ def stored_unit(name: str, quantity: str) -> str:
     return STORED_UNITS.get(unit, unit)
 
 
-def bed_reports(session: Session) -> list[BedReport]:
-    """Return each column's newest bed as it stands, by name."""
-    beds = packing_queries.newest_of_every_column(session)
+def bed_page(session: Session, *, page: int) -> BedPage:
+    """Return some columns' newest beds as they stand, by name."""
+    every = sorted(packing_queries.newest_of_every_column(session), key=lambda bed: bed.column.name)
+    beds = every[(page - 1) * BEDS_PER_PAGE : page * BEDS_PER_PAGE]
+    return BedPage(_bed_reports(session, beds), _pages(len(every), BEDS_PER_PAGE))
+
+
+def _pages(count: int, per_page: int) -> int:
+    return max(1, -(-count // per_page))
+
+
+def _bed_reports(session: Session, beds: Sequence[Packing]) -> tuple[BedReport, ...]:
     ids = [bed.id for bed in beds]
     standings = drift_queries.bed_states(session, ids, with_state=True)
     tests, alerts = (
@@ -87,11 +104,11 @@ def bed_reports(session: Session) -> list[BedReport]:
         alert_queries.open_of_packings(session, ids),
     )
     found = []
-    for bed in sorted(beds, key=lambda bed: bed.column.name):
+    for bed in beds:
         standing = standings.get(bed.id)
         condition = drift.condition_of(bed, standing, tests.get(bed.id))
         found.append(BedReport(bed, standing, condition, alerts.get(bed.id), _limits(standing)))
-    return found
+    return tuple(found)
 
 
 def _limits(standing: BedState | None) -> dict[str, tuple[Ends, Ends]]:
@@ -118,7 +135,7 @@ def cycle_page(session: Session, tag: str, *, packing_id: int | None, page: int)
     count = cycle_queries.count_of_packing(session, packing.id)
     offset = (page - 1) * CYCLES_PER_PAGE
     cycles = cycle_queries.page_of_packing(session, packing.id, limit=CYCLES_PER_PAGE, offset=offset)
-    return CyclePage(packing, _reports(session, cycles), max(1, -(-count // CYCLES_PER_PAGE)))
+    return CyclePage(packing, _reports(session, cycles), _pages(count, CYCLES_PER_PAGE))
 
 
 def cycle_report(
