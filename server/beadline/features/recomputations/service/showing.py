@@ -93,7 +93,7 @@ def _moved(one: Mapping[str, Any]) -> MovedNumber:
         cycle=one["cycle"],
         before=written(one["before"]),
         after=written(one["after"]),
-        in_u=f"{one['in_u']:+.2f} u",
+        in_u=f"{one['in_u']:+.2f} u".replace("-", words.MINUS),
     )
 
 
