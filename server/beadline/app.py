@@ -23,6 +23,7 @@ from beadline.features.notices.service import deliveries_of
 from beadline.features.overview import api as overview_api
 from beadline.features.overview import pages as overview
 from beadline.features.pulse_tests import pages as pulse_tests
+from beadline.features.reading_profiles import pages as reading_profiles
 from beadline.features.recomputations import pages as recomputations
 from beadline.features.records import api as records_api
 from beadline.features.records import pages as records
@@ -61,6 +62,7 @@ def build(settings: Settings) -> FastAPI:
         calendar,
         pulse_tests,
         notices,
+        reading_profiles,
         library,
         records,
         recomputations,

@@ -1,5 +1,6 @@
 """Bytes in, arrays out: how a file that a skid wrote becomes a trace."""
 
+from beadline.reading.checks import problems
 from beadline.reading.conditions import Conditions, cycle_conditions
 from beadline.reading.detection import DetectedStep
 from beadline.reading.errors import UnreadableFile
@@ -33,6 +34,7 @@ __all__ = [
     "cycle_conditions",
     "detect_steps",
     "find_transitions",
+    "problems",
     "read",
     "signal_of",
 ]

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import codecs
+import hashlib
+import json
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
 from beadline.reading.errors import UnreadableFile
@@ -15,6 +17,7 @@ Use = Literal["volume", "time", "clock", "date", "signal", "mark", "quality", "i
 USES = ("volume", "time", "clock", "date", "signal", "mark", "quality", "ignored")
 QUANTITIES = ("conductivity", "uv", "ph", "pressure", "flow", "temperature", "other")
 DELIMITERS = ("\t", ";", ",", "|", "spaces")
+STARTS = ("file", "none")
 VERSION = 1
 
 
@@ -68,6 +71,8 @@ class Profile:
         Of a workbook.
     flow_m3_s, bed_volume_m3, column_area_m2 : float or None
         Facts that were given, or stood above the numbers, because the columns alone don't yield a volume.
+    start : "file" or "none"
+        Whether what the file says of the run's start is taken.
     """
 
     kind: Kind
@@ -81,6 +86,7 @@ class Profile:
     flow_m3_s: float | None = None
     bed_volume_m3: float | None = None
     column_area_m2: float | None = None
+    start: Literal["file", "none"] = "file"
     version: int = field(default=VERSION)
 
     def __post_init__(self) -> None:
@@ -95,6 +101,7 @@ class Profile:
             ),
             (self.axis not in ("volume", "time"), f"its axis is {self.axis}"),
             (self.decimal not in (".", ","), f"its decimal mark is {self.decimal}"),
+            (self.start not in STARTS, f"it takes the start from {self.start}"),
             (
                 self.kind == "text" and self.delimiter not in DELIMITERS,
                 f"its delimiter is {self.delimiter!r}",
@@ -109,6 +116,17 @@ class Profile:
         ]
         if found := next((why for is_wrong, why in wrong if is_wrong), ""):
             raise _broken(found)
+
+    @property
+    def layout_sha256(self) -> str:
+        """Hash over what files of one layout share: their kind, the mark between cells, and the header."""
+        header = [[cell.strip() for cell in row] for row in self.header]
+        known = [self.kind, self.delimiter, [row for row in header if any(row)]]
+        return hashlib.sha256(json.dumps(known).encode()).hexdigest()
+
+    def of_the_layout(self) -> Profile:
+        """Return the profile without what belongs to one run: the bed's facts, and the text's encoding."""
+        return replace(self, encoding="", flow_m3_s=None, bed_volume_m3=None, column_area_m2=None)
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain values that JSON can hold."""

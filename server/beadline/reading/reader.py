@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from beadline.reading import andi, animl, content, delimited, probes, workbook
 from beadline.reading.errors import UnreadableFile
@@ -83,7 +84,9 @@ def read(
             code="profile-mismatch",
         )
     trace = _READERS[kind](inside, name, profile, given)
-    return trace if profile is not None else probes.told_apart(trace)
+    if profile is None:
+        return probes.told_apart(trace)
+    return replace(trace, started=None) if profile.start == "none" else trace
 
 
 def _kind(inside: bytes, name: str) -> Kind:

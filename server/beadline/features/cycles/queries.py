@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
-from typing import Any
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session, joinedload
@@ -95,24 +94,10 @@ def newest_number(session: Session, packing_id: int) -> int:
     return session.scalars(query).one() or 0
 
 
-def last_profile(session: Session, packing_id: int) -> dict[str, Any] | None:
-    """Return how the newest run of a packing was read."""
-    query = select(Cycle.profile).where(Cycle.packing_id == packing_id, Cycle.voided_at.is_(None), FROM_FILE)
+def last_read(session: Session, packing_id: int) -> Cycle | None:
+    """Return the newest run of a packing that was read from a file."""
+    query = select(Cycle).where(Cycle.packing_id == packing_id, Cycle.voided_at.is_(None), FROM_FILE)
     return session.scalars(query.order_by(Cycle.number.desc()).limit(1)).first()
-
-
-def last_profiles(session: Session, packing_ids: Sequence[int]) -> dict[int, dict[str, Any]]:
-    """Return how the newest run of each packing was read; a packing without runs has none."""
-    newest = (
-        select(Cycle.packing_id, func.max(Cycle.number).label("number"))
-        .where(Cycle.packing_id.in_(packing_ids), Cycle.voided_at.is_(None), FROM_FILE)
-        .group_by(Cycle.packing_id)
-        .subquery()
-    )
-    query = select(Cycle.packing_id, Cycle.profile).join(
-        newest, (newest.c.packing_id == Cycle.packing_id) & (newest.c.number == Cycle.number)
-    )
-    return {row[0]: row[1] for row in session.execute(query.where(Cycle.voided_at.is_(None)))}
 
 
 def used_by_lots(session: Session, lot_ids: Sequence[int]) -> dict[int, int]:

@@ -27,6 +27,7 @@ def add(
     by: User,
     at: datetime,
     signals_sha256: str = "",
+    reading_profile_id: int | None = None,
 ) -> Cycle:
     """Record a run of a bed.
 
@@ -47,6 +48,7 @@ def add(
         trace_id=trace.id,
         signals_sha256=signals_sha256,
         profile=profile,
+        reading_profile_id=reading_profile_id,
         conditions=conditions,
         came_by=came_by,
         note=facts.note.strip(),

@@ -249,6 +249,7 @@ class WorkingView:
     trace_id: int
     filename: str
     sha256: str
+    read_by: tuple[int, str] | None
     chart: dict[str, Any] | None
 
 

@@ -10,6 +10,7 @@ from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from beadline.store.base import Base
 from beadline.store.tables.packing import Packing
+from beadline.store.tables.reading_profile import ReadingProfile
 from beadline.store.tables.trace import Trace
 from beadline.store.tables.user import User
 
@@ -27,6 +28,7 @@ class Cycle(Base):
     trace_id: Mapped[int] = mapped_column(ForeignKey("traces.id"), index=True)
     signals_sha256: Mapped[str] = mapped_column(String(64), default="", server_default="", index=True)
     profile: Mapped[dict[str, Any]]
+    reading_profile_id: Mapped[int | None] = mapped_column(ForeignKey("reading_profiles.id"), index=True)
     conditions: Mapped[dict[str, Any]]
     came_by: Mapped[str] = mapped_column(String(20))
     note: Mapped[str] = mapped_column(Text, default="")
@@ -41,6 +43,7 @@ class Cycle(Base):
 
     packing: Mapped[Packing] = relationship(lazy="raise")
     trace: Mapped[Trace] = relationship(lazy="raise")
+    reading_profile: Mapped[ReadingProfile | None] = relationship(lazy="raise")
     logged_by: Mapped[User] = relationship(lazy="raise", foreign_keys=[logged_by_id])
     excluded_by: Mapped[User | None] = relationship(lazy="raise", foreign_keys=[excluded_by_id])
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from functools import partial
 from typing import Any
@@ -14,6 +14,7 @@ from beadline import reading
 from beadline.features.intake.schemas import AnalysedRun, Corrections, Unread
 from beadline.features.intake.service import plausible
 from beadline.features.packings.schemas import Bed
+from beadline.features.reading_profiles.schemas import Saved
 from beadline.features.transitions import service as transitions
 from beadline.features.transitions.schemas import Analysed
 from beadline.science import hydraulics, viscosity
@@ -28,11 +29,15 @@ def analyse(
     filename: str,
     bed: Bed,
     plan: tuple[reading.PlannedTransition, ...],
-    last_profile: Mapping[str, Any] | None = None,
+    last_profile: Mapping[str, Any] | Saved | None = None,
+    of_layout: Callable[[str], Saved | None] = lambda _: None,
     corrections: Corrections | None = None,
     references: Mapping[str, Floats] | None = None,
 ) -> AnalysedRun:
-    """Read a file and analyse its transitions; touches no database.
+    """Read a file and analyse its transitions; touches no database by itself.
+
+    `last_profile` is how the bed's last run was read; where it does not fit, `of_layout` gives the profile
+    that is kept for the layout of this file, known by its hash.
 
     Raises
     ------
@@ -42,7 +47,7 @@ def analyse(
     """
     corrections = corrections or Corrections()
     try:
-        trace = _read(content, filename, bed, last_profile, corrections)
+        trace = _read(content, filename, bed, last_profile, of_layout, corrections)
     except reading.UnreadableFile as error:
         raise Unread(error) from error
     plausible.refuse_impossible_volume(trace, bed)
@@ -92,7 +97,12 @@ def _with_conditions(trace: reading.Trace, found: tuple[Analysed, ...], bed: Bed
 
 
 def _read(
-    content: bytes, filename: str, bed: Bed, last_profile: Mapping[str, Any] | None, corrections: Corrections
+    content: bytes,
+    filename: str,
+    bed: Bed,
+    last_profile: Mapping[str, Any] | Saved | None,
+    of_layout: Callable[[str], Saved | None],
+    corrections: Corrections,
 ) -> reading.Trace:
     read = partial(
         reading.read,
@@ -101,21 +111,52 @@ def _read(
         bed_volume_m3=bed.bed_volume_m3,
         column_area_m2=bed.cross_section_m2,
     )
-    trace = None
-    if last_profile is not None:
-        try:
-            trace = read(profile=reading.Profile.from_dict(last_profile))
-            trace = replace(trace, notes=("Read as the last run of this column was.", *trace.notes))
-        except reading.UnreadableFile:
-            trace = None
+    trace, changed = _as_before(read, last_profile)
     try:
-        trace = trace or read()
+        trace = trace or _recognised(read, of_layout, changed)
     except reading.UnreadableFile as error:
         if error.draft is None or not corrections.columns:
             raise
         return read(profile=_corrected(error.draft, corrections))
     corrected = _corrected(trace.profile, corrections)
     return trace if corrected == trace.profile else read(profile=corrected)
+
+
+def _as_before(
+    read: Callable[..., reading.Trace], last_profile: Mapping[str, Any] | Saved | None
+) -> tuple[reading.Trace | None, tuple[str, ...]]:
+    """Read as the bed's last run was read; where that does not fit, return what changed."""
+    if last_profile is None:
+        return None, ()
+    if isinstance(last_profile, Saved):
+        profile, said = last_profile.profile, f"Read by the {last_profile.label}."
+    else:
+        profile = reading.Profile.from_dict(last_profile)
+        said = "Read as the last run of this column was."
+    try:
+        trace = read(profile=profile)
+    except reading.UnreadableFile as error:
+        return None, (f"Not read as the last run of this column was. {error.what}",)
+    return replace(trace, notes=(said, *trace.notes)), ()
+
+
+def _recognised(
+    read: Callable[..., reading.Trace], of_layout: Callable[[str], Saved | None], changed: tuple[str, ...]
+) -> reading.Trace:
+    """Recognise a file afresh, and read it by the profile that is kept for its layout if there is one."""
+    trace: reading.Trace | None = None
+    try:
+        trace = read()
+        guessed = trace.profile
+    except reading.UnreadableFile as error:
+        if error.draft is None or of_layout(error.draft.layout_sha256) is None:
+            raise
+        guessed = error.draft
+    saved = of_layout(guessed.layout_sha256)
+    if trace is None or (saved is not None and saved.profile != guessed.of_the_layout()):
+        trace = read(profile=saved.profile if saved else guessed)
+    said = (f"Read by the {saved.label}, which is kept for files of this layout.",) if saved else ()
+    return replace(trace, notes=(*changed, *said, *trace.notes))
 
 
 def _corrected(profile: reading.Profile, corrections: Corrections) -> reading.Profile:

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Mapping
 from dataclasses import replace
 from datetime import UTC, datetime, tzinfo
+from functools import partial
+from typing import Any
 
 from sqlalchemy.orm import Session
 
@@ -20,6 +23,8 @@ from beadline.features.intake.service.analysis import analyse
 from beadline.features.notices import service as notices
 from beadline.features.packings import queries as packing_queries
 from beadline.features.packings import service as packings
+from beadline.features.reading_profiles import service as reading_profiles
+from beadline.features.reading_profiles.schemas import Saved
 from beadline.features.traces import service as traces
 from beadline.features.transitions import service as transitions
 from beadline.kit.errors import Conflict, Invalid
@@ -41,9 +46,18 @@ def prepare(
         filename=filename,
         bed=packings.bed_of(packing),
         plan=transitions.planned(packing.step_plan),
-        last_profile=cycle_queries.last_profile(session, packing.id),
+        last_profile=_last_profile(session, packing),
+        of_layout=partial(reading_profiles.for_layout, session),
         corrections=corrections,
         references=transitions.reference_curves(session, packing.id),
+    )
+
+
+def _last_profile(session: Session, packing: Packing) -> Mapping[str, Any] | Saved | None:
+    """Return how the bed's last run was read: by a profile, in its newest version, or by one of its own."""
+    last = cycle_queries.last_read(session, packing.id)
+    return (
+        (reading_profiles.newest_version(session, last.reading_profile_id) or last.profile) if last else None
     )
 
 
@@ -168,6 +182,8 @@ def record(
     """
     refuse_without_transitions(packing, run)
     trace = traces.keep(session, content, filename=filename, by=by, at=at)
+    why = f"Made with the file {filename} of {packing.column.name}, packing {packing.number}"
+    kept = reading_profiles.keep(session, run.profile, why=why, by=by, at=at)
     cycle = cycles.add(
         session,
         packing=packing,
@@ -175,6 +191,7 @@ def record(
         facts=facts,
         signals_sha256=placing.signals_sha256(run.trace),
         profile=run.profile.to_dict(),
+        reading_profile_id=kept.id,
         conditions=dict(run.conditions),
         came_by=came_by,
         by=by,

@@ -2,25 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any
-
 from sqlalchemy.orm import Session
 
 from beadline.features.accounts import service as accounts
 from beadline.features.accounts.schemas import MAY
 from beadline.features.columns import service as columns
-from beadline.features.cycles import queries as cycle_queries
 from beadline.features.cycles import service as cycles
 from beadline.features.library.schemas import Row, Shelf
-from beadline.features.packings import service as packings
+from beadline.features.reading_profiles import service as reading_profiles
 from beadline.features.resins import service as resins
 from beadline.features.transitions import service as transitions
 from beadline.kit import looks, words
 from beadline.science import metrics, pulse
-
-DELIMITERS = {"\t": "tabs", ";": "semicolons", ",": "commas", "|": "bars"}
-MARKS = {".": "point", ",": "comma"}
 
 
 def shelves(session: Session) -> tuple[Shelf, ...]:
@@ -146,32 +139,33 @@ def _step_plans(session: Session) -> Shelf:
 
 
 def _profiles(session: Session) -> Shelf:
-    beds = packings.in_use(session)
-    read_as = cycle_queries.last_profiles(session, [bed.id for bed in beds])
     return Shelf(
         id="reading-profiles",
         title="Reading profiles",
-        headings=(("Bed", False), ("File", False), ("Axis", False), ("Taken from it", False)),
+        headings=(
+            ("Profile", False),
+            ("Version", True),
+            ("File", False),
+            ("Axis", False),
+            ("Taken from it", False),
+            ("Runs read", True),
+        ),
         rows=tuple(
             Row(
-                (f"{bed.column.name}, packing {bed.number}", *_read_as(read_as[bed.id])),
-                f"/columns/{bed.column.asset_tag}",
+                (
+                    one.name,
+                    str(one.version),
+                    reading_profiles.in_short(one.profile),
+                    one.profile.axis,
+                    reading_profiles.taken(one.profile),
+                    str(one.runs),
+                ),
+                f"/library/reading-profiles/{one.id}",
             )
-            for bed in beds
-            if bed.id in read_as
+            for one in reading_profiles.every(session)
         ),
-        empty="How a run's file was read is kept with the run and used for the next file of its bed.",
+        empty="How a run's file was read is kept when the run is recorded, and used for files like it.",
     )
-
-
-def _read_as(profile: Mapping[str, Any]) -> tuple[str, str, str]:
-    """Say in words how a file is read: its kind, its axis, and what is taken from it."""
-    kind = profile["kind"]
-    if kind == "text":
-        delimiter = DELIMITERS.get(profile["delimiter"], profile["delimiter"])
-        kind = f"text, {delimiter}, decimal {MARKS[profile['decimal']]}"
-    taken = [one["quantity"] or one["use"] for one in profile["columns"] if one["use"] in ("signal", "mark")]
-    return kind, profile["axis"], ", ".join(dict.fromkeys(taken))
 
 
 def _criteria() -> Shelf:

@@ -14,6 +14,7 @@ from beadline.features.cycles.schemas import is_typed, source_of
 from beadline.features.overview.schemas import WorkingLine, WorkingView
 from beadline.features.overview.service.story import Story
 from beadline.features.packings import service as packings
+from beadline.features.reading_profiles import service as reading_profiles
 from beadline.features.traces import service as traces
 from beadline.features.transitions import queries as transition_queries
 from beadline.features.transitions import service as transitions
@@ -100,6 +101,7 @@ def working_view(session: Session, story: Story, number: int, name: str) -> Work
         trace_id=trace.id if trace else cycle.trace_id,
         filename=trace.filename if trace else "",
         sha256=trace.sha256 if trace else "",
+        read_by=_read_by(session, cycle),
         chart=_chart(row, signal, SIGNAL_UNITS.get(quantity, "")) if row.fraction is not None else None,
     )
 
@@ -122,6 +124,14 @@ def _signal(
     volume = (signal.volume_m3 - row.switch_volume_m3 - row.settings.get("hold_up_m3", 0.0)) / bed_volume_m3
     inside = (volume >= row.plan["start_cv"]) & (volume <= row.plan["end_cv"]) & np.isfinite(signal.values)
     return trace, (volume[inside], signal.values[inside]), ""
+
+
+def _read_by(session: Session, cycle: Cycle) -> tuple[int, str] | None:
+    """Return the reading profile's version that read the file: its id, and words for it."""
+    if cycle.reading_profile_id is None:
+        return None
+    version = reading_profiles.get(session, cycle.reading_profile_id)
+    return version.id, f"{version.name}, version {version.version}"
 
 
 def _line(row: Transition, metric: metrics.Metric, quantity: str) -> WorkingLine:

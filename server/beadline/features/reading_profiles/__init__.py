@@ -1,0 +1,1 @@
+"""Reading profiles: how the files of one layout are read, version by version."""
