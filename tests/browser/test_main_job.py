@@ -6,6 +6,7 @@ seed_data/drop. That file's bed has begun to crack: the physical model opens a f
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from datetime import timedelta
 from pathlib import Path
@@ -183,3 +184,52 @@ def test_a_file_that_is_none_is_refused_where_it_was_dropped(operator: Page, tmp
     expect(operator.get_by_role("main").get_by_role("alert").first).to_be_visible()
     operator.goto("/")
     expect(operator.get_by_role("row").filter(has_text="Sanderling")).to_contain_text("9 of")
+
+
+def test_cycles_are_selected_together_and_the_link_keeps_them_and_the_zoom(operator: Page) -> None:
+    page = operator
+    page.goto("/")
+    page.get_by_role("link", name="Knot", exact=True).click()
+    page.locator("[data-module=trends][data-state=drawn]").wait_for()
+    chart = page.get_by_role("slider", name="Cycle")
+    chart.press("Shift+Home")
+    side = page.get_by_role("region", name="Selected cycles side by side")
+    newest = re.compile("ycle 5[89]")  # another test logs a run
+    expect(side.get_by_role("columnheader")).to_have_text(
+        [re.compile("Number"), re.compile("Cycle 1$"), newest]
+    )
+    page.locator("[data-module=curve][data-state=drawn]").first.wait_for()
+    expect(page.locator(".curve .legendtext").first).to_have_text(newest)
+    chart.press("+")
+    expect(page.get_by_role("button", name="Show all cycles")).to_be_visible()
+    page.reload()
+    expect(side.get_by_role("columnheader").last).to_have_text(newest)
+    expect(page.get_by_role("button", name="Show all cycles")).to_be_visible()
+    page.get_by_role("button", name="Show all cycles").click()
+    page.get_by_role("button", name=newest).click()
+    expect(side).to_have_count(0)
+    assert "zoom" not in page.url
+    assert "with" not in page.url
+
+
+def test_a_brush_zooms_every_chart_at_once(operator: Page) -> None:
+    page = operator
+    page.goto("/")
+    page.get_by_role("link", name="Knot", exact=True).click()
+    for module in ("trends", "ribbon"):
+        page.locator(f"[data-module={module}][data-state=drawn]").wait_for()
+    plot = page.locator("[data-module=trends] .plot")
+    plot.scroll_into_view_if_needed()
+    box = plot.bounding_box()
+    assert box is not None
+    across, down = box["x"] + box["width"] / 2, box["y"] + 110
+    page.mouse.move(across, down)
+    page.mouse.down()
+    page.mouse.move(across + 100, down, steps=5)
+    page.mouse.up()
+    ticks = (
+        "[...document.querySelectorAll('[data-module=%s] .xtick > text')].map((text) => +text.textContent)"
+    )
+    page.get_by_role("button", name="Show all cycles").wait_for()
+    for module in ("trends", "ribbon"):
+        assert min(page.evaluate(ticks % module)) > 20

@@ -12,11 +12,12 @@ const trend = (key, more = {}) => ({
   ewma: [1, 1.2, 1.6, 1.6], kind: ["ok", "watch", "act", "void"], centre: 1, band: [0.8, 1.2], alert: [null, 1.9], action: [0.2, 2.5], by_procedure: { alert: [null, null], action: [null, null] }, ...more,
 })
 const bed = { trends: [trend("hetp"), trend("asymmetry"), trend("mean")], events: [{ cycle: 3, label: "Repacked" }], cycles: [1, 2, 3, 4] }
-const draw = (more = {}) => trendFigure(bed, { theme, shown: ["hetp", "mean"], selected: 2, ...more })
+const nothing = { cycle: null, others: [], zoom: null }
+const draw = (more = {}) => trendFigure(bed, { theme, shown: ["hetp", "mean"], selection: { cycle: 2, others: [3], zoom: null }, ...more })
 
 test("on a phone, labels of limits that lie close together do not lie on one another", () => {
   const close = { ...bed, trends: [trend("hetp", { value: [1, 2, 9, null], alert: [1.8, 1.9], action: [1.7, 2] })] }
-  const { layout } = trendFigure(close, { theme, shown: ["hetp"], selected: null, narrow: true })
+  const { layout } = trendFigure(close, { theme, shown: ["hetp"], selection: nothing, narrow: true })
   const [low, high] = layout.yaxis.range
   const labels = layout.annotations.filter(({ text }) => /^(alert|action) /.test(text))
   const heights = labels.map(({ y, yshift }) => ((y - low) / (high - low)) * 138 + yshift).sort((a, b) => a - b)
@@ -26,7 +27,7 @@ test("on a phone, labels of limits that lie close together do not lie on one ano
 
 test("on a phone, an upper action limit is named above its line and its alert limit below, wherever they lie", () => {
   const high = { ...bed, trends: [trend("hetp", { value: [1, 2, 30, null], alert: [null, 4], action: [null, 5] })] }
-  const { layout } = trendFigure(high, { theme, shown: ["hetp"], selected: null, narrow: true })
+  const { layout } = trendFigure(high, { theme, shown: ["hetp"], selection: nothing, narrow: true })
   const shift = (word) => layout.annotations.find(({ text }) => text.startsWith(word)).yshift
   assert.ok(shift("action") > 0 && shift("alert") < 0)
 })
@@ -59,7 +60,7 @@ test("each limit is drawn and named; alert dashed, action solid", () => {
 
 test("limits by procedure stand beside the others, are named so and drawn otherwise", () => {
   const set = { alert: [null, 2.2], action: [null, 4] }
-  const { layout } = trendFigure({ ...bed, trends: [trend("hetp", { by_procedure: set })] }, { theme, shown: ["hetp"], selected: null })
+  const { layout } = trendFigure({ ...bed, trends: [trend("hetp", { by_procedure: set })] }, { theme, shown: ["hetp"], selection: nothing })
   const lines = layout.shapes.filter((shape) => shape.type === "line" && shape.yref === "y")
   assert.deepEqual(lines.slice(3).map(({ y0, line }) => [y0, line.dash]), [[4, "longdashdot"], [2.2, "dashdot"]])
   const words = layout.annotations.map(({ text }) => text)
@@ -81,7 +82,7 @@ test("the selected cycle and the events are marked on the shared axis", () => {
 
 test("without limits or band nothing is invented", () => {
   const bare = trend("bare", { band: null, alert: [null, null], action: [null, null] })
-  const { layout } = trendFigure({ trends: [bare], events: [], cycles: [1, 2, 3, 4] }, { theme, shown: ["bare"], selected: null })
+  const { layout } = trendFigure({ trends: [bare], events: [], cycles: [1, 2, 3, 4] }, { theme, shown: ["bare"], selection: nothing })
   assert.deepEqual(layout.shapes, [])
 })
 
@@ -93,7 +94,7 @@ test("a curve without an envelope is drawn alone", () => {
 test("the ribbon shows a column a cycle and crops to where the slope is", () => {
   const ribbon = { grid: [0, 0.5, 1, 1.5, 2, 2.5], cycles: [1, 2], density: [[0, 0, 5, 0, 0, 0], [0, 0, 4, 3, 0, 0]] }
   assert.deepEqual(whereItHappens(ribbon), [0.5, 2])
-  const { data } = ribbonFigure(ribbon, { theme, selected: null })
+  const { data } = ribbonFigure(ribbon, { theme, selection: nothing })
   assert.deepEqual(data[0].z[2], [5, 4])
 })
 
@@ -107,4 +108,36 @@ test("a pulse is drawn with every ruler named, and without what is missing", () 
   assert.equal(data.length, 1)
   assert.deepEqual(layout.annotations.map(({ text }) => text), ["half height"])
   assert.deepEqual(layout.shapes.map(({ x0, y0, x1, y1 }) => [x0, y0, x1, y1]), [[0.5, 2.5, 1.5, 2.5], [1, 0, 1, 5]])
+})
+
+test("a zoom holds for the shared axis, and the limits still reach across all of it", () => {
+  const whole = draw().layout
+  const { layout } = draw({ selection: { ...nothing, zoom: [2, 3] } })
+  assert.deepEqual(layout.xaxis.range, [2, 3])
+  assert.deepEqual(layout.shapes.filter(({ x0 }) => x0 < 1), whole.shapes.filter(({ x0 }) => x0 < 1))
+})
+
+test("every selected cycle is marked", () => {
+  const marked = draw().layout.shapes.filter(({ fillcolor, opacity }) => fillcolor === theme.dataPale && opacity)
+  assert.deepEqual(marked.map(({ x0 }) => x0), [2.5, 1.5])
+})
+
+test("another bed is drawn behind this one, in the panels whose metric it has", () => {
+  const compared = { label: "Dunlin, packing 1", trends: { hetp: { cycle: [1, 2], value: [5, 90] } } }
+  const { data, layout } = trendFigure({ ...bed, compared }, { theme, shown: ["hetp", "mean"], selection: nothing })
+  const lines = data.filter(({ line }) => line?.dash === "dot")
+  assert.equal(lines.length, 1)
+  assert.match(lines[0].hovertemplate, /Dunlin, packing 1/)
+  assert.ok(layout.yaxis.range[1] > 90)
+})
+
+test("other cycles' curves are told apart by their dashes and named", () => {
+  const grid = [0, 1]
+  const one = { label: "cycle 3", fraction: [0, 1], density: [0, 2] }
+  const two = { label: "cycle 4", fraction: [0, 1], density: [0, 9] }
+  const { data, layout } = curveFigure({ grid, fraction: [0, 1], low: [], high: [], density: [0, 1], baseline: [], beside: [one, two] }, theme)
+  const named = data.filter(({ showlegend }) => showlegend)
+  assert.deepEqual(named.map(({ name }) => name), ["cycle 3", "cycle 4"])
+  assert.notEqual(named[0].line.dash, named[1].line.dash)
+  assert.ok(layout.yaxis2.range[1] > 9)
 })

@@ -1,10 +1,18 @@
 /** The only file that names the plotting library: it loads it when the first chart is drawn. */
 import { readTheme } from "beadline/theme.js"
 
-const CONFIG = { displayModeBar: false, responsive: true, doubleClick: "reset", showTips: false, displaylogo: false }
+const CONFIG = { displayModeBar: false, responsive: true, doubleClick: false, showTips: false, displaylogo: false }
 
 /** How wide a chart is on paper, in px: a sheet of A4 within its margins. */
 const ON_PAPER = 660
+
+/** @typedef {{ data: any[], layout: any }} Figure */
+/** @typedef {import("beadline/theme.js").Theme} Theme */
+/** @typedef {HTMLElement & { layout?: object, on: (name: string, heard: (event: any) => void) => void }} Plot */
+/**
+ * What a chart tells: a point that was pressed, with Shift or not; the part of the axis that was brushed, null for all.
+ * @typedef {{ onClick?: (point: { x: number, y: number }, shift: boolean) => void, onZoom?: (range: [number, number] | null) => void }} Told
+ */
 
 /** @type {Promise<any> | undefined} */
 let loading
@@ -12,23 +20,31 @@ let loading
 function library() {
   loading ??= new Promise((resolve, reject) => {
     const script = document.createElement("script")
-    script.src = document.querySelector("meta[name=plotly-address]").content
-    script.onload = () => resolve(window.Plotly)
+    const address = document.querySelector("meta[name=plotly-address]")
+    script.src = address instanceof HTMLMetaElement ? address.content : ""
+    script.onload = () => resolve(plotly())
     script.onerror = () => reject(new Error("The plotting library did not load."))
     document.head.append(script)
   })
   return loading
 }
 
+/** @returns {any} the library once it is there */
+function plotly() {
+  return "Plotly" in window ? window.Plotly : undefined
+}
+
 /**
- * Keep a chart drawn in `plot`: `figure(theme)` is asked again whenever `redraw` is called or the colours change.
+ * Keep a chart drawn in `plot`: `figure(theme)` is asked again whenever `redraw` is called or the colours change;
+ * `remark` draws only its shapes again, which is quick.
  * The figure around it gets data-state "drawn", or "failed", after which the table beside it has to do.
- * @param {HTMLElement} plot
- * @param {(theme: import("beadline/theme.js").Theme) => {data: object[], layout: object}} figure
- * @param {{onClick?: (point: {x: number, y: number}) => void}} [options]
+ * @param {HTMLElement} element
+ * @param {(theme: Theme) => Figure} figure
+ * @param {Told} [told]
  */
-export function keepDrawn(plot, figure, { onClick } = {}) {
-  const root = plot.closest("[data-module]")
+export function keepDrawn(element, figure, told = {}) {
+  const plot = /** @type {Plot} */ (element)
+  const root = /** @type {HTMLElement} */ (plot.closest("[data-module]"))
   const dark = matchMedia("(prefers-color-scheme: dark)")
   let ended = false
   root.dataset.state = "drawing"
@@ -43,7 +59,7 @@ export function keepDrawn(plot, figure, { onClick } = {}) {
       const first = !plot.layout
       await Plotly.react(plot, data, layout, CONFIG)
       if (ended) return
-      if (first && onClick) plot.on("plotly_click", ({ points }) => points.length && onClick(points[0]))
+      if (first) listen(plot, told)
       root.dataset.state = "drawn"
     } catch (error) {
       plot.hidden = true
@@ -52,8 +68,12 @@ export function keepDrawn(plot, figure, { onClick } = {}) {
     }
   }
 
-  const toPaper = () => window.Plotly?.relayout(plot, { width: ON_PAPER })
-  const toScreen = () => window.Plotly?.relayout(plot, { width: null, autosize: true })
+  function remark() {
+    if (root.dataset.state === "drawn") plotly().relayout(plot, { shapes: figure(readTheme()).layout.shapes })
+  }
+
+  const toPaper = () => plotly()?.relayout(plot, { width: ON_PAPER })
+  const toScreen = () => plotly()?.relayout(plot, { width: null, autosize: true })
 
   function end() {
     ended = true
@@ -61,7 +81,7 @@ export function keepDrawn(plot, figure, { onClick } = {}) {
     removeEventListener("afterprint", toScreen)
     dark.removeEventListener("change", redraw)
     document.removeEventListener("beadline:appearance", redraw)
-    window.Plotly?.purge(plot)
+    plotly()?.purge(plot)
   }
 
   addEventListener("beforeprint", toPaper)
@@ -69,5 +89,19 @@ export function keepDrawn(plot, figure, { onClick } = {}) {
   dark.addEventListener("change", redraw)
   document.addEventListener("beadline:appearance", redraw)
   redraw()
-  return { redraw, end }
+  return { redraw, remark, end }
+}
+
+/**
+ * @param {Plot} plot
+ * @param {Told} told
+ */
+function listen(plot, { onClick, onZoom }) {
+  if (onClick) plot.on("plotly_click", ({ points, event }) => points.length && onClick(points[0], Boolean(event?.shiftKey)))
+  if (!onZoom) return
+  plot.on("plotly_doubleclick", () => onZoom(null))
+  plot.on("plotly_relayout", (changed) => {
+    const range = ["xaxis.range[0]", "xaxis.range[1]"].map((end) => changed[end])
+    if (range.every(Number.isFinite)) onZoom([range[0], range[1]])
+  })
 }

@@ -1,5 +1,5 @@
 /**
- * @typedef {(root: HTMLElement) => (void | (() => void))} Module
+ * @typedef {(root: any) => (void | (() => void))} Module
  * Starts what a part of the page does; may return how to end it.
  */
 
@@ -13,10 +13,10 @@ const endings = new WeakMap()
  * @param {(...told: unknown[]) => void} [report]
  */
 export function mount(page, modules, report = console.error) {
-  for (const root of page.querySelectorAll("[data-module]")) {
+  for (const root of partsOf(page)) {
     if (root.dataset.state) continue
     try {
-      const end = modules[root.dataset.module](root)
+      const end = modules[String(root.dataset.module)](root)
       if (end) endings.set(root, end)
       if (!root.dataset.state) root.dataset.state = "ready"
     } catch (error) {
@@ -31,8 +31,16 @@ export function mount(page, modules, report = console.error) {
  * @param {ParentNode} page
  */
 export function unmount(page) {
-  for (const root of page.querySelectorAll("[data-module]")) {
+  for (const root of partsOf(page)) {
     endings.get(root)?.()
     endings.delete(root)
   }
+}
+
+/**
+ * @param {ParentNode} page
+ * @returns {NodeListOf<HTMLElement>}
+ */
+function partsOf(page) {
+  return page.querySelectorAll("[data-module]")
 }

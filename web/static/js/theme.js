@@ -29,11 +29,12 @@ export function readTheme() {
   const probe = document.createElement("span")
   probe.hidden = true
   document.body.append(probe)
+  /** @type {Record<string, string>} */
   const theme = { font: getComputedStyle(document.body).fontFamily }
   for (const [name, token] of Object.entries(TOKENS)) {
     probe.style.color = `var(${token})`
     theme[name] = getComputedStyle(probe).color
   }
   probe.remove()
-  return theme
+  return /** @type {Theme} */ (theme)
 }

@@ -2,13 +2,31 @@
 
 from __future__ import annotations
 
-from fastapi import APIRouter, Request, Response
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, Request, Response
 
 from beadline.boundary import templates
 from beadline.boundary.deps import ReadSession, Viewer
 from beadline.features.overview import service as overview
+from beadline.kit import forms
 
 router = APIRouter(include_in_schema=False)
+
+
+def _others(request: Request) -> tuple[int, ...]:
+    """Read which cycles are selected beside the first: `with=3~7`."""
+    asked = request.query_params.get("with", "")
+    return tuple(int(part) for part in asked.split("~") if part.isdecimal() and len(part) < 9)
+
+
+def _beside(request: Request) -> int | None:
+    """Read which bed is to stand beside this one; none was chosen if it is empty."""
+    return forms.whole(request.query_params.get("beside", ""), where="beside")
+
+
+Others = Annotated[tuple[int, ...], Depends(_others)]
+Beside = Annotated[int | None, Depends(_beside)]
 
 
 @router.get("/")
@@ -41,10 +59,16 @@ def column(
     packing: int | None = None,
     transition: str | None = None,
     cycle: int | None = None,
+    *,
+    others: Others,
+    beside: Beside,
 ) -> Response:
     """Show how a bed is."""
     story = overview.of_bed(session, tag, packing_id=packing)
-    bed = overview.bed_view(session, story, transition=transition, cycle=cycle)
+    compared = overview.compared_story(session, story, beside)
+    bed = overview.bed_view(
+        session, story, transition=transition, cycle=cycle, others=others, compared=compared
+    )
     return templates.render(request, "overview/column.html", {"bed": bed})
 
 
@@ -57,10 +81,16 @@ def cycle(
     number: int,
     packing: int | None = None,
     transition: str | None = None,
+    *,
+    others: Others,
+    beside: Beside,
 ) -> Response:
     """Show one cycle, as a part of the page Column."""
     story = overview.of_bed(session, tag, packing_id=packing)
-    view = overview.cycle_view(session, story, number, transition=transition)
+    compared = overview.compared_story(session, story, beside)
+    view = overview.cycle_view(
+        session, story, number, transition=transition, others=others, compared=compared
+    )
     return templates.render(request, "overview/cycle.html", {"cycle": view})
 
 
@@ -81,9 +111,13 @@ def working(
 
 
 @router.get("/columns/{tag}/results.csv")
-def results(session: ReadSession, viewer: Viewer, tag: str, packing: int | None = None) -> Response:
-    """Send all results of a bed as a table."""
+def results(
+    session: ReadSession, viewer: Viewer, tag: str, packing: int | None = None, *, beside: Beside
+) -> Response:
+    """Send all results of a bed as a table, and those of the bed beside it."""
     story = overview.of_bed(session, tag, packing_id=packing)
+    compared = overview.compared_story(session, story, beside)
+    stories = (story,) if compared is None else (story, compared)
     name = f"{story.packing.column.asset_tag}-packing-{story.packing.number}.csv"
     headers = {"Content-Disposition": f'attachment; filename="{name}"'}
-    return Response(overview.results_csv(story), media_type="text/csv; charset=utf-8", headers=headers)
+    return Response(overview.results_csv(*stories), media_type="text/csv; charset=utf-8", headers=headers)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
@@ -184,6 +185,32 @@ class SheetSource:
     href: str
 
 
+@dataclass(frozen=True, slots=True)
+class SideBySide:
+    """The numbers of several cycles in one table: a head a cycle, a line a metric."""
+
+    heads: tuple[str, ...]
+    lines: tuple[tuple[str, str, tuple[str, ...]], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """Another bed beside this one: by key, its cycles and values in the units of the screen."""
+
+    packing_id: int
+    label: str
+    href: str
+    trends: Mapping[str, tuple[tuple[int, ...], tuple[float | None, ...]]]
+
+    def chart_data(self) -> dict[str, Any]:
+        """Return what the chart needs."""
+        values = {
+            key: {"cycle": list(cycles), "value": words.short(found)}
+            for key, (cycles, found) in self.trends.items()
+        }
+        return {"label": self.label, "trends": values}
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CycleView:
     """A selected cycle."""
@@ -204,6 +231,8 @@ class CycleView:
     numbers: tuple[tuple[str, tuple[NumberLine, ...]], ...]
     further: tuple[tuple[str, tuple[NumberLine, ...]], ...]
     curves: tuple[CurveView, ...]
+    others: tuple[int, ...] = ()
+    side_by_side: SideBySide | None = None
     workings: tuple[tuple[str, str], ...]
     pool: PoolView | None
     pressure: PressureView | None
@@ -315,6 +344,8 @@ class BedView:
     baseline_note: str
     outlook: OutlookView | None
     experience_note: str = ""
+    comparable: tuple[tuple[int, str], ...] = ()
+    compared: Compared | None = None
     open_alert_ids: tuple[int, ...] = field(default=())
 
     def chart_data(self) -> dict[str, Any]:
@@ -328,5 +359,7 @@ class BedView:
                 if event.cycle is not None
             ],
             "cycles": [number for number, *_ in self.cycles],
+            "compared": self.compared.chart_data() if self.compared else None,
+            "others": list(self.selected.others) if self.selected else [],
             "selected": self.selected.number if self.selected else None,
         }

@@ -47,6 +47,12 @@ def every(session: Session) -> Sequence[Packing]:
     return session.scalars(_whole()).all()
 
 
+def of_resin(session: Session, resin_id: int) -> Sequence[Packing]:
+    """Return all packings of a resin, the newest first."""
+    query = _whole().join(Packing.lot).where(ResinLot.resin_id == resin_id)
+    return session.scalars(query.order_by(Packing.packed_at.desc())).all()
+
+
 def newest_of_every_column(session: Session) -> Sequence[Packing]:
     """Return the newest packing of each column."""
     newest = (

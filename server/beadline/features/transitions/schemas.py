@@ -97,6 +97,15 @@ def unit_of(metric: Metric, quantity: str) -> str:
     return SIGNAL_UNITS.get(quantity, "") if metric.name in SIGNAL_METRICS else metric.unit
 
 
+@dataclass(frozen=True, slots=True)
+class BesideCurve:
+    """Another cycle's curve on the same grid, of this bed or another."""
+
+    label: str
+    fraction: tuple[float, ...]
+    density_per_cv: tuple[float, ...]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CurveView:
     """One transition of one cycle over the baseline envelope, on a grid in column volumes."""
@@ -108,6 +117,7 @@ class CurveView:
     envelope_high: tuple[float, ...]
     density_per_cv: tuple[float, ...]
     baseline_density_per_cv: tuple[float, ...]
+    beside: tuple[BesideCurve, ...] = ()
 
     def chart_data(self) -> dict[str, Any]:
         """Return what the chart needs, one list a quantity."""
@@ -119,4 +129,12 @@ class CurveView:
             "high": words.short(self.envelope_high),
             "density": words.short(self.density_per_cv),
             "baseline": words.short(self.baseline_density_per_cv),
+            "beside": [
+                {
+                    "label": other.label,
+                    "fraction": words.short(other.fraction),
+                    "density": words.short(other.density_per_cv),
+                }
+                for other in self.beside
+            ],
         }

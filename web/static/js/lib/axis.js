@@ -5,7 +5,7 @@
  * @returns {[number, number]}
  */
 export function rangeOf(numbers, air = 0.08) {
-  const known = numbers.filter((number) => Number.isFinite(number))
+  const known = numbers.flatMap((number) => (typeof number === "number" && Number.isFinite(number) ? [number] : []))
   if (!known.length) return [0, 1]
   const low = Math.min(...known)
   const high = Math.max(...known)

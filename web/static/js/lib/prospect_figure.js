@@ -6,15 +6,24 @@ const PANEL = 120
 const GAP = 36
 const MARGIN = { l: 58, r: 104, t: 28, b: 42 }
 
+/** @typedef {import("beadline/theme.js").Theme} Theme */
+/** @typedef {import("beadline/charts.js").Figure} Figure */
+/**
+ * @typedef {{ label: string, unit: string, digits: number, past: [number[], number[]], cycles: number[], low: number[], median: number[],
+ *   high: number[], alert: (number | null)[], action: (number | null)[] }} Forecast
+ */
+/** @typedef {{ l: number, r: number, t: number, b: number }} Margin */
+
 /**
  * A panel a metric over a shared axis of cycles: what was, the band of what may come, and the limits.
- * @param {object[]} forecasts as the server stored them
- * @param {{theme: import("beadline/theme.js").Theme, narrow?: boolean}} look
- * @returns {{data: object[], layout: object}}
+ * @param {Forecast[]} forecasts as the server stored them
+ * @param {{theme: Theme, narrow?: boolean}} look
+ * @returns {Figure}
  */
 export function prospectFigure(forecasts, { theme, narrow = false }) {
   const inner = forecasts.length * PANEL + (forecasts.length - 1) * GAP
   const margin = narrow ? { ...MARGIN, l: 46, r: 12 } : MARGIN
+  /** @type {Figure} */
   const figure = { data: [], layout: frame(forecasts, theme, margin, inner) }
   forecasts.forEach((forecast, place) => {
     const top = 1 - (place * (PANEL + GAP)) / inner
@@ -23,8 +32,15 @@ export function prospectFigure(forecasts, { theme, narrow = false }) {
   return figure
 }
 
+/**
+ * @param {Forecast[]} forecasts
+ * @param {Theme} theme
+ * @param {Margin} margin
+ * @param {number} inner
+ * @returns {any}
+ */
 function frame(forecasts, theme, margin, inner) {
-  const cycles = forecasts.flatMap(({ past, cycles: ahead }) => [past[0][0], past[0].at(-1), ahead.at(-1)])
+  const cycles = forecasts.flatMap(({ past, cycles: ahead }) => [past[0][0], past[0][past[0].length - 1], ahead[ahead.length - 1]])
   return {
     height: inner + margin.t + margin.b, margin, showlegend: false, hovermode: "closest", dragmode: false,
     font: { family: theme.font, size: 12, color: theme.quiet }, paper_bgcolor: "transparent", plot_bgcolor: "transparent",
@@ -37,6 +53,11 @@ function frame(forecasts, theme, margin, inner) {
   }
 }
 
+/**
+ * @param {Figure} figure
+ * @param {Forecast} forecast
+ * @param {{ theme: Theme, place: number, narrow: boolean, domain: [number, number] }} panel
+ */
 function addPanel({ data, layout }, forecast, { theme, place, narrow, domain }) {
   const axis = place ? `y${place + 1}` : "y"
   const { past, cycles, low, median, high, alert, action, unit, digits } = forecast
@@ -48,7 +69,7 @@ function addPanel({ data, layout }, forecast, { theme, place, narrow, domain }) 
     yanchor: "bottom", yshift: 4, showarrow: false, font: { size: 13, weight: 600, color: theme.text },
   })
   const line = { type: "scatter", mode: "lines", x: cycles, yaxis: axis, hoverinfo: "skip" }
-  const said = (cycle, value) => `cycle ${cycle}: ${written(value, digits)} ${shownUnit}`
+  const said = (/** @type {number} */ cycle, /** @type {number} */ value) => `cycle ${cycle}: ${written(value, digits)} ${shownUnit}`
   data.push(
     { ...line, y: low, line: { width: 0 } },
     { ...line, y: high, line: { width: 0 }, fill: "tonexty", fillcolor: theme.dataPale },
@@ -58,12 +79,17 @@ function addPanel({ data, layout }, forecast, { theme, place, narrow, domain }) 
   addLimits(layout, forecast, { theme, axis, range, narrow })
 }
 
+/**
+ * @param {any} layout
+ * @param {Forecast} forecast
+ * @param {{ theme: Theme, axis: string, range: [number, number], narrow: boolean }} panel
+ */
 function addLimits(layout, { alert, action, digits }, { theme, axis, range, narrow }) {
   const lines = [
     ...action.map((at) => ({ at, word: "action", color: theme.act, dash: "solid" })),
     ...alert.map((at) => ({ at, word: "alert", color: theme.watch, dash: "dash" })),
-  ].filter(({ at }) => at !== null)
-  const pixels = (at) => ((at - range[0]) / (range[1] - range[0])) * PANEL
+  ].flatMap((line) => (line.at === null ? [] : [{ ...line, at: line.at }]))
+  const pixels = (/** @type {number} */ at) => ((at - range[0]) / (range[1] - range[0])) * PANEL
   const places = spread(lines.map(({ at }) => pixels(at)), 14)
   const [x0, x1] = layout.xaxis.range
   lines.forEach(({ at, word, color, dash }, i) => {

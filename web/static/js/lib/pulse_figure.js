@@ -6,12 +6,13 @@ import { rangeOf } from "beadline/lib/axis.js"
  *   rulers: {name: string, line: [number, number, number, number]}[],
  *   tangents: [number, number, number, number][], window: [number, number] | null}} peak volumes in CV
  * @param {import("beadline/theme.js").Theme} theme
- * @returns {{data: object[], layout: object}}
+ * @returns {import("beadline/charts.js").Figure}
  */
 export function pulseFigure(peak, theme) {
-  const trace = (y, more) => ({ type: "scatter", x: peak.volume, y, ...more })
+  const trace = (/** @type {number[]} */ y, /** @type {object} */ more) => ({ type: "scatter", x: peak.volume, y, ...more })
   const points = { mode: "markers", marker: { symbol: "circle-open", size: 4, color: theme.data, line: { width: 1 } }, hovertemplate: `%{y:.4g} ${peak.unit} at %{x:.3f} CV<extra></extra>` }
   const fit = { mode: "lines", line: { color: theme.text, width: 1.6 }, hovertemplate: "fit %{y:.4g}<extra></extra>" }
+  /** @type {any} */
   const layout = {
     height: 380,
     margin: { l: 56, r: 12, t: 12, b: 46 },
@@ -27,7 +28,7 @@ export function pulseFigure(peak, theme) {
     shapes: [],
     annotations: [],
   }
-  const draw = ([x0, y0, x1, y1], line) => layout.shapes.push({ type: "line", xref: "x", yref: "y", x0, y0, x1, y1, line })
+  const draw = (/** @type {number[]} */ [x0, y0, x1, y1], /** @type {object} */ line) => layout.shapes.push({ type: "line", xref: "x", yref: "y", x0, y0, x1, y1, line })
   for (const tangent of peak.tangents) draw(tangent, { color: theme.markQuiet, width: 1, dash: "dot" })
   for (const { name, line } of peak.rulers) {
     draw(line, { color: theme.text, width: 1.2 })

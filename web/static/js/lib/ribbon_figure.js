@@ -7,12 +7,13 @@ const FAINT = 0.12
 /**
  * Every transition's slope as a column of shades, cycle by cycle, over the same margins as the trends.
  * @param {{grid: number[], cycles: number[], density: number[][]}} ribbon
- * @param {{theme: import("beadline/theme.js").Theme, selected: number | null, narrow?: boolean}} look
- * @returns {{data: object[], layout: object}}
+ * @param {{theme: import("beadline/theme.js").Theme, selection: import("beadline/lib/selection.js").Selection, narrow?: boolean}} look
+ * @returns {import("beadline/charts.js").Figure}
  */
-export function ribbonFigure(ribbon, { theme, selected, narrow = false }) {
+export function ribbonFigure(ribbon, { theme, selection, narrow = false }) {
+  const { cycle, others, zoom } = selection
   const line = { color: theme.text, width: 1 }
-  const edge = (x) => ({ type: "line", xref: "x", x0: x, x1: x, yref: "y domain", y0: 0, y1: 1, line })
+  const edge = (/** @type {number} */ x, more = {}) => ({ type: "line", xref: "x", x0: x, x1: x, yref: "y domain", y0: 0, y1: 1, line: { ...line, ...more } })
   const [low, high] = whereItHappens(ribbon)
   return {
     data: [{
@@ -28,9 +29,14 @@ export function ribbonFigure(ribbon, { theme, selected, narrow = false }) {
       plot_bgcolor: "transparent",
       uirevision: "kept",
       hoverlabel: { bgcolor: theme.sheet, bordercolor: theme.rule, font: { color: theme.text, size: 12, family: theme.font } },
-      xaxis: { title: { text: "cycle", standoff: 8 }, showgrid: false, zeroline: false, tickformat: "d", linecolor: theme.rule, ticks: "outside", tickcolor: theme.rule, ticklen: 4 },
-      yaxis: { title: { text: "CV", standoff: 6 }, range: [low, high], showgrid: false, zeroline: false, nticks: 6, tickfont: { size: 11 } },
-      shapes: selected === null ? [] : [edge(selected - 0.5), edge(selected + 0.5)],
+      xaxis: {
+        ...(zoom ? { range: zoom } : { autorange: true }), uirevision: String(zoom), title: { text: "cycle", standoff: 8 }, showgrid: false, zeroline: false, tickformat: "d", linecolor: theme.rule, ticks: "outside", tickcolor: theme.rule, ticklen: 4,
+      },
+      yaxis: { title: { text: "CV", standoff: 6 }, range: [low, high], fixedrange: true, showgrid: false, zeroline: false, nticks: 6, tickfont: { size: 11 } },
+      shapes: [
+        ...others.map((other) => edge(other, { dash: "dot" })),
+        ...(cycle === null ? [] : [edge(cycle - 0.5), edge(cycle + 0.5)]),
+      ],
     },
   }
 }
@@ -49,6 +55,7 @@ export function whereItHappens({ grid, density }) {
   return [grid[Math.max(0, first - 1)], grid[Math.min(grid.length - 1, last + 1)]]
 }
 
+/** @param {number[][]} rows */
 function transposed(rows) {
   return (rows[0] ?? []).map((_, i) => rows.map((row) => row[i]))
 }

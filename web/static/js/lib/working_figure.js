@@ -1,17 +1,23 @@
 import { rangeOf } from "beadline/lib/axis.js"
 
+/** @typedef {import("beadline/theme.js").Theme} Theme */
+/** @typedef {[number, number, number, number]} Segment */
+/**
+ * @typedef {{unit: string, volume: number[], signal: number[], plateaus: Segment[], spikes: number[],
+ *   grid: number[], fraction: number[], density: number[], levels: [number, number][], mean: number | null,
+ *   apex: [number, number] | null, rulers: {name: string, line: Segment}[]}} Drawn volumes in CV
+ */
+
 /**
  * A transition and its constructions: the signal with its plateau lines, the fraction with its levels, the slope
  * with apex, front a and back b.
- * @param {{unit: string, volume: number[], signal: number[], plateaus: [number, number, number, number][], spikes: number[],
- *   grid: number[], fraction: number[], density: number[], levels: [number, number][], mean: number | null,
- *   apex: [number, number] | null, rulers: {name: string, line: [number, number, number, number]}[]}} t volumes in CV
- * @param {import("beadline/theme.js").Theme} theme
- * @returns {{data: object[], layout: object}}
+ * @param {Drawn} t
+ * @param {Theme} theme
+ * @returns {import("beadline/charts.js").Figure}
  */
 export function workingFigure(t, theme) {
-  const line = (x, y, yaxis, more) => ({ type: "scatter", mode: "lines", x, y, yaxis, line: { color: theme.data, width: 1.5 }, ...more })
-  const marks = (x, y, yaxis, hovertemplate) => ({ type: "scatter", mode: "markers", x, y, yaxis, marker: { symbol: "circle-open", size: 7, color: theme.text, line: { width: 1.6 } }, hovertemplate })
+  const line = (/** @type {number[]} */ x, /** @type {number[]} */ y, /** @type {string} */ yaxis, more = {}) => ({ type: "scatter", mode: "lines", x, y, yaxis, line: { color: theme.data, width: 1.5 }, ...more })
+  const marks = (/** @type {number[]} */ x, /** @type {number[]} */ y, /** @type {string} */ yaxis, /** @type {string} */ hovertemplate) => ({ type: "scatter", mode: "markers", x, y, yaxis, marker: { symbol: "circle-open", size: 7, color: theme.text, line: { width: 1.6 } }, hovertemplate })
   return {
     data: [
       line(t.volume, t.signal, "y", { hovertemplate: `%{y:.4g} ${t.unit} at %{x:.3f} CV<extra></extra>` }),
@@ -23,9 +29,14 @@ export function workingFigure(t, theme) {
   }
 }
 
+/**
+ * @param {Drawn} t
+ * @param {Theme} theme
+ */
 function shapes(t, theme) {
-  const segment = ([x0, y0, x1, y1], yref, line) => ({ type: "line", xref: "x", yref, x0, y0, x1, y1, line })
-  const upright = (x, dash) => ({ type: "line", xref: "x", yref: "paper", x0: x, x1: x, y0: 0, y1: 1, line: { color: theme.markQuiet, width: 1, dash } })
+  const segment = (/** @type {Segment} */ [x0, y0, x1, y1], /** @type {string} */ yref, /** @type {object} */ line) => ({ type: "line", xref: "x", yref, x0, y0, x1, y1, line })
+  const upright = (/** @type {number} */ x, /** @type {string} */ dash) => ({ type: "line", xref: "x", yref: "paper", x0: x, x1: x, y0: 0, y1: 1, line: { color: theme.markQuiet, width: 1, dash } })
+  /** @type {object[]} */
   const found = t.plateaus.map((plateau) => segment(plateau, "y", { color: theme.text, width: 1.2, dash: "dash" }))
   found.push(upright(0, "solid"))
   if (t.mean !== null) found.push(upright(t.mean, "dot"))
@@ -35,9 +46,13 @@ function shapes(t, theme) {
   return found
 }
 
+/**
+ * @param {Drawn} t
+ * @param {Theme} theme
+ */
 function labels(t, theme) {
-  const label = (text, x, y, yref, more = {}) => ({ text, x, y, xref: "x", yref, showarrow: false, font: { size: 11.5, color: theme.quiet }, ...more })
-  const caption = (text, y) => label(text, 0.01, y, "paper", { xref: "paper", xanchor: "left", yanchor: "top" })
+  const label = (/** @type {string} */ text, /** @type {number} */ x, /** @type {number} */ y, /** @type {string} */ yref, more = {}) => ({ text, x, y, xref: "x", yref, showarrow: false, font: { size: 11.5, color: theme.quiet }, ...more })
+  const caption = (/** @type {string} */ text, /** @type {number} */ y) => label(text, 0.01, y, "paper", { xref: "paper", xanchor: "left", yanchor: "top" })
   const found = [caption(`signal, ${t.unit}`, 0.92), caption("fraction of the step", 0.63), caption("slope, 1/CV", 0.3)]
   found.push(label("switch", 0, 1, "paper", { yanchor: "bottom" }))
   if (t.mean !== null) found.push(label("mean", t.mean, 1, "paper", { yanchor: "bottom" }))
@@ -45,6 +60,10 @@ function labels(t, theme) {
   return found
 }
 
+/**
+ * @param {Drawn} t
+ * @param {Theme} theme
+ */
 function frame(t, theme) {
   const axis = { gridcolor: theme.ruleSoft, zeroline: false, tickfont: { size: 11 }, nticks: 5 }
   return {

@@ -1,3 +1,5 @@
+import { part } from "beadline/modules/parts.js"
+
 const YEAR_S = 365 * 24 * 3600
 
 /**
@@ -5,7 +7,7 @@ const YEAR_S = 365 * 24 * 3600
  * @param {HTMLElement} root
  */
 export function appearance(root) {
-  const select = root.querySelector("select")
+  const select = /** @type {HTMLSelectElement} */ (part(root, "select"))
   root.hidden = false
   select.addEventListener("change", () => {
     document.cookie = `beadline_theme=${select.value}; Path=/; SameSite=Lax; Max-Age=${select.value ? YEAR_S : 0}`

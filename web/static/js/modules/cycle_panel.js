@@ -1,48 +1,50 @@
-import { withQuery } from "beadline/lib/selection.js"
 import { mount, unmount } from "beadline/mount.js"
 import { curve } from "beadline/modules/curve.js"
 import { onSelect, select } from "beadline/modules/page_data.js"
 
 /**
- * The selected cycle: fetched as it is chosen, its number kept in the address so that a link leads back to it.
+ * The selected cycles: fetched as they are chosen; the first one is stepped through by buttons and a list.
  * @param {HTMLElement} root
  */
 export function cyclePanel(root) {
-  const box = root.querySelector("[data-fragment]")
-  const said = root.querySelector("[data-said]")
-  const list = root.querySelector("select")
+  const box = /** @type {HTMLElement} */ (root.querySelector("[data-fragment]"))
+  const said = /** @type {HTMLElement} */ (root.querySelector("[data-said]"))
+  const list = /** @type {HTMLSelectElement} */ (root.querySelector("select"))
+  const steps = /** @type {HTMLButtonElement[]} */ ([...root.querySelectorAll("[data-step]")])
   let running = new AbortController()
 
-  root.querySelector("[data-submit]").hidden = true
-  for (const button of root.querySelectorAll("[data-step]")) {
+  root.querySelector("[data-submit]")?.setAttribute("hidden", "")
+  const stepped = (/** @type {HTMLButtonElement} */ button) => list.options[list.selectedIndex + Number(button.dataset.step)]
+  for (const button of steps) {
     button.hidden = false
-    button.addEventListener("click", () => {
-      const option = list.options[list.selectedIndex + Number(button.dataset.step)]
-      if (option) select(Number(option.value))
-    })
+    button.addEventListener("click", () => select(Number(stepped(button)?.value ?? list.value)))
   }
   list.addEventListener("change", () => select(Number(list.value)))
+  box.addEventListener("click", ({ target }) => {
+    const drop = target instanceof Element ? target.closest("[data-drop]") : null
+    if (drop instanceof HTMLElement) select(Number(drop.dataset.drop), true)
+  })
   const markEnds = () => {
-    root.querySelector("[data-step='-1']").disabled = list.selectedIndex === 0
-    root.querySelector("[data-step='1']").disabled = list.selectedIndex === list.options.length - 1
+    for (const button of steps) button.disabled = !stepped(button)
   }
   markEnds()
 
-  async function show(cycle) {
+  /** @param {import("beadline/lib/selection.js").Selection} selection */
+  async function show({ cycle, others }) {
     list.value = String(cycle)
     markEnds()
-    history.replaceState(null, "", withQuery(location.href, "cycle", cycle))
     running.abort()
     running = new AbortController()
     box.dataset.busy = "true"
+    const more = others.length ? `&with=${others.join("~")}` : ""
     try {
-      const answer = await fetch(`${root.dataset.base}${cycle}?${root.dataset.query}`, { signal: running.signal })
+      const answer = await fetch(`${root.dataset.base}${cycle}?${root.dataset.query}${more}`, { signal: running.signal })
       if (!answer.ok) throw new Error(`The server answered ${answer.status}.`)
       put(await answer.text())
-      said.textContent = `Cycle ${cycle} shown.`
+      said.textContent = others.length ? `Cycle ${cycle} shown beside ${others.join(", ")}.` : `Cycle ${cycle} shown.`
       box.dataset.busy = "false"
     } catch (error) {
-      if (error.name === "AbortError") return
+      if (error instanceof DOMException && error.name === "AbortError") return
       box.dataset.busy = "false"
       said.textContent = `Cycle ${cycle} could not be loaded.`
       console.error(error)
@@ -50,11 +52,14 @@ export function cyclePanel(root) {
     }
   }
 
+  /** @param {string} fragment */
   function put(fragment) {
     unmount(box)
     box.replaceChildren(...new DOMParser().parseFromString(fragment, "text/html").body.childNodes)
     mount(box, { curve })
   }
 
-  return onSelect(show)
+  return onSelect((after, before) => {
+    if (after.cycle !== before.cycle || after.others !== before.others) show(after)
+  })
 }

@@ -1,8 +1,10 @@
+import { part } from "beadline/modules/parts.js"
+
 /**
  * Send a form of choices as soon as one changes; its button is for those without script.
  * @param {HTMLFormElement} root
  */
 export function filterForm(root) {
-  root.querySelector("button[type=submit]").hidden = true
+  part(root, "button[type=submit]").hidden = true
   root.addEventListener("change", () => root.requestSubmit())
 }

@@ -1,4 +1,5 @@
 import { concerns, told } from "beadline/lib/news.js"
+import { part } from "beadline/modules/parts.js"
 import { mount, unmount } from "beadline/mount.js"
 
 const SETTLE_MS = 400 // a run and its alert come together
@@ -9,13 +10,16 @@ const STALE_MS = 8000 // a short break is no news
  * @param {HTMLElement} root
  */
 export function live(root) {
-  const words = root.querySelector("[role=status]")
-  const link = root.querySelector("a")
-  const bed = document.querySelector("[data-bed]")?.dataset.bed
+  const words = part(root, "[role=status]")
+  const link = /** @type {HTMLAnchorElement} */ (part(root, "a"))
+  const bed = /** @type {HTMLElement | null} */ (document.querySelector("[data-bed]"))?.dataset.bed
   /** @type {EventSource | undefined} */
   let stream
   let last = ""
-  let settling, staleSoon
+  /** @type {ReturnType<typeof setTimeout> | undefined} */
+  let settling
+  /** @type {ReturnType<typeof setTimeout> | undefined} */
+  let staleSoon
   let stale = false
   /** @type {import("beadline/lib/news.js").News[]} */
   let waiting = []
@@ -64,7 +68,7 @@ export function live(root) {
   const follow = () => {
     stop()
     if (document.hidden) return
-    stream = new EventSource(last ? `${root.dataset.address}?after=${last}` : root.dataset.address)
+    stream = new EventSource(last ? `${root.dataset.address}?after=${last}` : String(root.dataset.address))
     stream.addEventListener("news", hear)
     stream.addEventListener("here", hear)
     stream.addEventListener("open", answered)

@@ -1,19 +1,21 @@
 import { keepDrawn } from "beadline/charts.js"
 import { ribbonFigure } from "beadline/lib/ribbon_figure.js"
-import { chartData, isNarrow, onSelect, select } from "beadline/modules/page_data.js"
+import { chartData, isNarrow, onSelect, select, selected, zoomTo } from "beadline/modules/page_data.js"
 
 /**
- * The ribbon of all transitions; a click selects the cycle.
+ * The ribbon of all transitions; a click selects the cycle, a brush zooms it with the trends.
  * @param {HTMLElement} root
  */
 export function ribbon(root) {
   const bed = chartData()
-  let selected = bed.selected
-  const figure = (theme) => ribbonFigure(bed.ribbon, { theme, selected, narrow: isNarrow() })
-  const chart = keepDrawn(root.querySelector("[data-plot]"), figure, { onClick: ({ x }) => select(x) })
-  const stop = onSelect((cycle) => {
-    selected = cycle
-    chart.redraw()
+  const plot = /** @type {HTMLElement} */ (root.querySelector("[data-plot]"))
+  const chart = keepDrawn(plot, (theme) => ribbonFigure(bed.ribbon, { theme, selection: selected(), narrow: isNarrow() }), {
+    onClick: ({ x }, shift) => select(x, shift),
+    onZoom: zoomTo,
+  })
+  const stop = onSelect((after, before) => {
+    if (after.zoom === before.zoom) chart.remark()
+    else chart.redraw()
   })
   return () => {
     stop()

@@ -49,7 +49,7 @@ function leave(address, taken) {
 function putAnswer(page, form) {
   const main = document.querySelector("main")
   const fresh = page.querySelector("main")
-  const same = (other) => other.getAttribute("action") === form.getAttribute("action")
+  const same = (/** @type {Element} */ other) => other.getAttribute("action") === form.getAttribute("action")
   if (!main || !fresh || ![...fresh.querySelectorAll("form")].some(same)) return false
   const files = new Map(filesOf(form).map((input) => [input.name, input.files]))
   unmount(main)

@@ -7,7 +7,7 @@ import { nextDirection, orderOf } from "beadline/lib/sorting.js"
 export function sortTable(root) {
   const body = root.tBodies[0]
   const asGiven = [...body.rows]
-  for (const heading of root.querySelectorAll("th[data-sort]")) {
+  for (const heading of /** @type {NodeListOf<HTMLTableCellElement>} */ (root.querySelectorAll("th[data-sort]"))) {
     const button = document.createElement("button")
     button.type = "button"
     button.className = "sort"
@@ -16,6 +16,7 @@ export function sortTable(root) {
     button.addEventListener("click", () => sortBy(heading))
   }
 
+  /** @param {HTMLTableCellElement} heading */
   function sortBy(heading) {
     const direction = nextDirection(heading.getAttribute("aria-sort"))
     for (const other of root.querySelectorAll("th[aria-sort]")) other.removeAttribute("aria-sort")

@@ -1,47 +1,59 @@
 import { keepDrawn } from "beadline/charts.js"
 import { verdictOf } from "beadline/lib/beads.js"
-import { cycleAfter, withQuery } from "beadline/lib/selection.js"
+import { cycleAfter, withQuery, zoomAfter } from "beadline/lib/selection.js"
 import { trendFigure } from "beadline/lib/trend_figure.js"
-import { chartData, isNarrow, onSelect, select } from "beadline/modules/page_data.js"
+import { chartData, isNarrow, onSelect, select, selected, zoomTo } from "beadline/modules/page_data.js"
 
 /**
- * The trends over cycles: choose what is shown, choose a cycle by pointer or key.
+ * The trends over cycles: choose what is shown, choose cycles by pointer or key, zoom all charts at once.
  * @param {HTMLElement} root
  */
 export function trends(root) {
   const bed = chartData()
-  const plot = root.querySelector("[data-plot]")
-  const boxes = [...root.querySelectorAll("input[name=show]")]
-  let selected = bed.selected
+  const plot = /** @type {HTMLElement} */ (root.querySelector("[data-plot]"))
+  const boxes = /** @type {HTMLInputElement[]} */ ([...root.querySelectorAll("input[name=show]")])
+  const adding = /** @type {HTMLInputElement} */ (root.querySelector("[data-add]"))
+  const all = /** @type {HTMLButtonElement} */ (root.querySelector("[data-all]"))
 
   restoreShown(boxes)
-  for (const hidden of root.querySelectorAll("fieldset.shown, .hint-keys")) hidden.hidden = false
+  for (const hidden of root.querySelectorAll("fieldset.shown, [data-tools], .hint-keys")) if (hidden instanceof HTMLElement) hidden.hidden = false
   const shown = () => boxes.filter((box) => box.checked).map((box) => box.value)
-  const figure = (theme) => trendFigure(bed, { theme, shown: shown(), selected, narrow: isNarrow() })
-  const chart = keepDrawn(plot, figure, { onClick: ({ x }) => select(x) })
+  const chart = keepDrawn(plot, (theme) => trendFigure(bed, { theme, shown: shown(), selection: selected(), narrow: isNarrow() }), {
+    onClick: ({ x }, shift) => select(x, shift || adding.checked),
+    onZoom: zoomTo,
+  })
 
-  root.querySelector("fieldset.shown").addEventListener("change", () => {
+  root.querySelector("fieldset.shown")?.addEventListener("change", () => {
     history.replaceState(null, "", withQuery(location.href, "show", shown().join("~")))
     chart.redraw()
   })
+  all.addEventListener("click", () => zoomTo(null))
   plot.addEventListener("keydown", (event) => {
-    const next = cycleAfter(event.key, bed.cycles, selected)
-    if (next === null || event.altKey || event.ctrlKey || event.metaKey) return
+    if (event.altKey || event.ctrlKey || event.metaKey) return
+    const zoom = zoomAfter(event.key, selected(), bed.cycles)
+    const next = cycleAfter(event.key, bed.cycles, selected().cycle)
+    if (zoom === undefined && next === null) return
     event.preventDefault()
-    if (next !== selected) select(next)
+    if (zoom !== undefined) zoomTo(zoom)
+    else if (next !== null && next !== selected().cycle) select(next, event.shiftKey || adding.checked)
   })
-  const stop = onSelect((cycle) => {
-    selected = cycle
-    describe(plot, bed, selected)
-    chart.redraw()
+  const tell = () => {
+    describe(plot, bed, selected().cycle)
+    all.hidden = selected().zoom === null
+  }
+  const stop = onSelect((after, before) => {
+    tell()
+    if (after.zoom === before.zoom) chart.remark()
+    else chart.redraw()
   })
-  describe(plot, bed, selected)
+  tell()
   return () => {
     stop()
     chart.end()
   }
 }
 
+/** @param {HTMLInputElement[]} boxes */
 function restoreShown(boxes) {
   const asked = new URLSearchParams(location.search).get("show")?.split("~")
   if (!asked) return
@@ -51,12 +63,18 @@ function restoreShown(boxes) {
   }
 }
 
-function describe(plot, bed, selected) {
+/**
+ * @param {HTMLElement} plot
+ * @param {import("beadline/lib/trend_figure.js").Bed} bed
+ * @param {number | null} cycle
+ */
+function describe(plot, bed, cycle) {
   if (!bed.cycles.length) return
+  const now = cycle ?? bed.cycles[0]
   const trend = bed.trends[0]
-  const kind = trend?.kind[trend.cycle.indexOf(selected)]
+  const kind = trend?.kind[trend.cycle.indexOf(now)]
   plot.setAttribute("aria-valuemin", String(bed.cycles[0]))
   plot.setAttribute("aria-valuemax", String(bed.cycles[bed.cycles.length - 1]))
-  plot.setAttribute("aria-valuenow", String(selected ?? bed.cycles[0]))
-  plot.setAttribute("aria-valuetext", kind ? `cycle ${selected}, ${trend.title} ${verdictOf(kind)}` : `cycle ${selected}`)
+  plot.setAttribute("aria-valuenow", String(now))
+  plot.setAttribute("aria-valuetext", kind ? `cycle ${now}, ${trend.title} ${verdictOf(kind)}` : `cycle ${now}`)
 }

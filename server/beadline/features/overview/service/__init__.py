@@ -1,6 +1,7 @@
 """Put together what the pages Columns and Column show."""
 
 from beadline.features.overview.service.bed import bed_view
+from beadline.features.overview.service.beside import compared_story
 from beadline.features.overview.service.cycle import cycle_view
 from beadline.features.overview.service.lines import bed_lines, choices, chosen, lede
 from beadline.features.overview.service.reports import (
@@ -25,6 +26,7 @@ __all__ = [
     "bed_view",
     "choices",
     "chosen",
+    "compared_story",
     "cycle_page",
     "cycle_report",
     "cycle_view",

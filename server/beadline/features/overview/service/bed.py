@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from sqlalchemy.orm import Session
 
 from beadline.features.cycles.schemas import is_typed, values_from
 from beadline.features.drift import service as drift
 from beadline.features.intake import service as intake
 from beadline.features.overview.schemas import BedView, Event, Ribbon
+from beadline.features.overview.service import beside
 from beadline.features.overview.service.cycle import cycle_view
 from beadline.features.overview.service.lines import bed_line
 from beadline.features.overview.service.outlook import outlook_view
@@ -22,7 +25,15 @@ from beadline.kit.looks import KIND_OF_VERDICT, Kind, Lede
 EVERY_OTHER = 2  # the ribbon needs half the points of the stored curve
 
 
-def bed_view(session: Session, story: Story, *, transition: str | None, cycle: int | None) -> BedView:
+def bed_view(
+    session: Session,
+    story: Story,
+    *,
+    transition: str | None,
+    cycle: int | None,
+    others: Sequence[int] = (),
+    compared: Story | None = None,
+) -> BedView:
     """Return all of the page; without a choice it shows the official transition and the newest cycle."""
     packing, resin = story.packing, story.packing.lot.resin
     names = story.transitions
@@ -50,7 +61,11 @@ def bed_view(session: Session, story: Story, *, transition: str | None, cycle: i
         transition=shown,
         trends=trends(story, shown),
         cycles=_cycles(story),
-        selected=cycle_view(session, story, selected, transition=shown) if selected is not None else None,
+        selected=cycle_view(session, story, selected, transition=shown, others=others, compared=compared)
+        if selected is not None
+        else None,
+        comparable=beside.comparable(session, story),
+        compared=beside.compared_bed(compared, shown),
         ribbon=_ribbon(session, story, shown),
         timeline=_timeline(story),
         packings=tuple((p.id, f"Packing {p.number}") for p in story.packings),

@@ -13,6 +13,7 @@ from sqlalchemy.orm import Session
 from beadline.features.cycles.schemas import is_typed, source_of
 from beadline.features.drift import service as drift
 from beadline.features.overview.schemas import CycleView, Excluded, SheetSource
+from beadline.features.overview.service import beside
 from beadline.features.overview.service.pool import pool_view
 from beadline.features.overview.service.pressure import pressure_view
 from beadline.features.overview.service.story import Story
@@ -32,8 +33,16 @@ HEADLINES = (*LEADING, "early_foot", "late_tail", "v05_cv", "step_height")
 REST = tuple(name for name in FURTHER if name not in HEADLINES)
 
 
-def cycle_view(session: Session, story: Story, number: int, *, transition: str | None = None) -> CycleView:
-    """Return a cycle of a bed, with the chosen transition first.
+def cycle_view(
+    session: Session,
+    story: Story,
+    number: int,
+    *,
+    transition: str | None = None,
+    others: Sequence[int] = (),
+    compared: Story | None = None,
+) -> CycleView:
+    """Return a cycle of a bed, with the chosen transition first, beside other cycles and a compared bed.
 
     Raises
     ------
@@ -50,6 +59,8 @@ def cycle_view(session: Session, story: Story, number: int, *, transition: str |
     verdict = drift.verdict_of(cycle, judgement)
     own, around = _stored_curves(session, story, cycle)
     official = story.transitions[0]
+    curves = [_curve(own[row.name], around.get(row.name, ())) for row in rows if row.name in own]
+    known = beside.known(story, others, but=cycle)
     return CycleView(
         cycle_id=cycle.id,
         number=cycle.number,
@@ -72,7 +83,11 @@ def cycle_view(session: Session, story: Story, number: int, *, transition: str |
         ),
         pool=pool_view(story.packing, own[official], around.get(official, ())) if official in own else None,
         pressure=pressure_view(story.packing, cycle),
-        curves=tuple(_curve(own[row.name], around.get(row.name, ())) for row in rows if row.name in own),
+        curves=beside.with_curves(session, story, curves, known, compared=compared, number=number),
+        others=tuple(one.number for one in known),
+        side_by_side=beside.side_by_side(
+            story, rows[0].name if rows else official, (cycle, *known), compared=compared
+        ),
         doubts=tuple(f"{row.name}: {doubt['sentence']}" for row in rows for doubt in row.doubts),
         voices=voices(drift.spoken(judgement)),
         not_the_bed=tuple(doubt["sentence"] for doubt in judgement.not_the_bed) if judgement else (),

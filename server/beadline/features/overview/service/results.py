@@ -2,40 +2,46 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import Any
+
 from beadline.features.cycles.schemas import is_typed, values_from
 from beadline.features.drift import service as drift
 from beadline.features.overview.service.story import Story
+from beadline.store.tables import Cycle
 
 RISKY = ("=", "+", "-", "@", "\t", "\r")
 
 
-def results_csv(story: Story) -> str:
+def results_csv(*stories: Story) -> str:
     """Return a row a cycle: facts, verdict, and every value with its standard uncertainty in stored units."""
     import pandas as pd  # here, since it would slow every start
 
-    keys = sorted({key for values in story.values.values() for key in values})
-    rows = []
-    for cycle in story.cycles:
-        judgement = story.judgements.get(cycle.id)
-        row = {
-            "column": _safe(story.packing.column.name),
-            "packing": story.packing.number,
-            "cycle": cycle.number,
-            "batch": _safe(cycle.batch),
-            "started_at": cycle.started_at.isoformat(),
-            "logged_by": _safe(cycle.logged_by.name),
-            "file": "" if is_typed(cycle) else _safe(cycle.trace.filename),
-            "values_from": values_from(cycle),
-            "verdict": drift.verdict_of(cycle, judgement),
-            "excluded_because": _safe(cycle.excluded_reason),
-            "drift": judgement.drift if judgement else None,
-        }
-        values = story.values[cycle.id]
-        for key in keys:
-            row[key], u = values.get(key, (None, None))
-            row[f"{key} u"] = None if is_typed(cycle) else u
-        rows.append(row)
+    keys = sorted({key for story in stories for values in story.values.values() for key in values})
+    rows = [_row(story, cycle, keys) for story in stories for cycle in story.cycles]
     return str(pd.DataFrame(rows).to_csv(index=False))
+
+
+def _row(story: Story, cycle: Cycle, keys: Sequence[str]) -> dict[str, Any]:
+    judgement = story.judgements.get(cycle.id)
+    row = {
+        "column": _safe(story.packing.column.name),
+        "packing": story.packing.number,
+        "cycle": cycle.number,
+        "batch": _safe(cycle.batch),
+        "started_at": cycle.started_at.isoformat(),
+        "logged_by": _safe(cycle.logged_by.name),
+        "file": "" if is_typed(cycle) else _safe(cycle.trace.filename),
+        "values_from": values_from(cycle),
+        "verdict": drift.verdict_of(cycle, judgement),
+        "excluded_because": _safe(cycle.excluded_reason),
+        "drift": judgement.drift if judgement else None,
+    }
+    values = story.values[cycle.id]
+    for key in keys:
+        row[key], u = values.get(key, (None, None))
+        row[f"{key} u"] = None if is_typed(cycle) else u
+    return row
 
 
 def _safe(text: str) -> str:

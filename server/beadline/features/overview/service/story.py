@@ -107,7 +107,11 @@ def of_bed(session: Session, tag: str, *, packing_id: int | None) -> Story:
     NotFound
         If there is no such column or packing.
     """
-    packing, packings = packing_of(session, tag, packing_id=packing_id)
+    return of_packing(session, *packing_of(session, tag, packing_id=packing_id))
+
+
+def of_packing(session: Session, packing: Packing, packings: Sequence[Packing] = ()) -> Story:
+    """Read the life of a packing."""
     standing = drift_queries.bed_state_to_go_on(session, packing.id)
     cycles = cycle_queries.of_packing(session, packing.id)
     rows: dict[int, list[Transition]] = {}
