@@ -9,6 +9,7 @@ from beadline.store.tables.campaign_review import CampaignReview
 from beadline.store.tables.column import Column
 from beadline.store.tables.cycle import Cycle
 from beadline.store.tables.judgement import Judgement
+from beadline.store.tables.kept_answer import KeptAnswer
 from beadline.store.tables.notice import Notice
 from beadline.store.tables.notice_route import NoticeRoute
 from beadline.store.tables.packing import Packing
@@ -35,6 +36,7 @@ __all__ = [
     "Column",
     "Cycle",
     "Judgement",
+    "KeptAnswer",
     "Notice",
     "NoticeRoute",
     "Packing",

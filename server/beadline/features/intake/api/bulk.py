@@ -11,6 +11,7 @@ from pydantic import BaseModel, ConfigDict, Field, Json
 from beadline.boundary.deps import Now, ReadSession, SiteSettings, WriteSession
 from beadline.features.cycles.schemas import RunFacts
 from beadline.features.intake.api import runs
+from beadline.features.intake.api.once import OnlyOnce
 from beadline.features.intake.service import bulk
 from beadline.features.packings import service as packings
 from beadline.kit import forms
@@ -101,6 +102,7 @@ def log_runs(
     logger: runs.Logger,
     settings: SiteSettings,
     now: Now,
+    once: OnlyOnce,
     column: Column,
     files: Files,
     facts: Told = None,
@@ -115,35 +117,43 @@ def log_runs(
     their starts: one without a number gets the one that its start leaves free. The same file sent twice is
     recorded once, so a request that was cut off can be sent again.
     """
-    bed = packings.of_column(session, column, number=forms.whole(packing, where="packing"))
-    arriving = _arriving(files, facts, settings)
-    arrived, alert = bulk.log_runs(
-        session,
-        bed,
-        arriving,
-        reason=reason,
-        came_by="api",
-        by=logger.user,
-        at=now,
-        zone=settings.zone,
-    )
-    answers = [
-        BulkAnswer(
-            filename=sent.filename,
-            status=one.refusal.status if one.refusal else 200 if one.logged and one.logged.already else 201,
-            run=runs.reply_of(session, one.logged, bed, logger) if one.logged else None,
-            problem=_problem(one.refusal) if one.refusal else None,
+
+    def work() -> BulkReply:
+        bed = packings.of_column(session, column, number=forms.whole(packing, where="packing"))
+        arriving = _arriving(files, facts, settings)
+        arrived, alert = bulk.log_runs(
+            session,
+            bed,
+            arriving,
+            reason=reason,
+            came_by="api",
+            by=logger.user,
+            at=now,
+            zone=settings.zone,
         )
-        for sent, one in zip(arriving, arrived, strict=True)
-    ]
-    counted = [one.status for one in answers]
-    return BulkReply(
-        recorded=counted.count(201),
-        already_recorded=counted.count(200),
-        refused=len(counted) - counted.count(201) - counted.count(200),
-        alert=runs.raised(alert) if alert else None,
-        answers=answers,
-    )
+        answers = [
+            BulkAnswer(
+                filename=sent.filename,
+                status=one.refusal.status
+                if one.refusal
+                else 200
+                if one.logged and one.logged.already
+                else 201,
+                run=runs.reply_of(session, one.logged, bed, logger) if one.logged else None,
+                problem=_problem(one.refusal) if one.refusal else None,
+            )
+            for sent, one in zip(arriving, arrived, strict=True)
+        ]
+        counted = [one.status for one in answers]
+        return BulkReply(
+            recorded=counted.count(201),
+            already_recorded=counted.count(200),
+            refused=len(counted) - counted.count(201) - counted.count(200),
+            alert=runs.raised(alert) if alert else None,
+            answers=answers,
+        )
+
+    return once.answer(BulkReply, work, status=200)
 
 
 @router.post("/look")

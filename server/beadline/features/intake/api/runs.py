@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Depends, File, Form, Response, UploadFile
+from fastapi import APIRouter, Depends, File, Form, UploadFile
 from pydantic import BaseModel, ConfigDict, Field
 
 from beadline.boundary.deps import Now, Person, Session, SiteSettings, WriteSession, allowed
@@ -13,6 +13,7 @@ from beadline.features.alerts import service as alerts
 from beadline.features.cycles.schemas import RunFacts
 from beadline.features.drift import service as drift
 from beadline.features.intake import service as intake
+from beadline.features.intake.api.once import OnlyOnce
 from beadline.features.intake.schemas import LoggedRun, TypedValues
 from beadline.features.packings import service as packings
 from beadline.features.transitions import service as transitions
@@ -79,11 +80,11 @@ class RunReply(BaseModel):
     "/runs", status_code=201, responses={200: {"model": RunReply, "description": "Recorded before."}}
 )
 def log_run(
-    response: Response,
     session: WriteSession,
     logger: Logger,
     settings: SiteSettings,
     now: Now,
+    once: OnlyOnce,
     column: Annotated[str, Form(description="Asset tag or name of the column.")],
     file: Annotated[UploadFile, File(description="The trace as the skid exported it.")],
     batch: Annotated[str, Form()] = "",
@@ -104,27 +105,31 @@ def log_run(
     A file with the signals of a recorded run is refused with 409, code looks-recorded, unless another_run
     is true. Warnings name what to look at, such as a run that started before the newest one.
     """
-    packing = packings.current(session, column)
-    logged = intake.log_run(
-        session,
-        packing,
-        file.file.read(),
-        filename=file.filename or "file",
-        facts=RunFacts(
-            batch=batch,
-            started_at=forms.moment(started_at, settings.zone, where="started_at"),
-            number=forms.whole(number, where="number"),
-            note=note,
-            another_run=another_run,
-        ),
-        came_by="api",
-        by=logger.user,
-        at=now,
-        zone=settings.zone,
-    )
-    if logged.already:
-        response.status_code = 200
-    return reply_of(session, logged, packing, logger)
+
+    def work() -> RunReply:
+        packing = packings.current(session, column)
+        logged = intake.log_run(
+            session,
+            packing,
+            file.file.read(),
+            filename=file.filename or "file",
+            facts=RunFacts(
+                batch=batch,
+                started_at=forms.moment(started_at, settings.zone, where="started_at"),
+                number=forms.whole(number, where="number"),
+                note=note,
+                another_run=another_run,
+            ),
+            came_by="api",
+            by=logger.user,
+            at=now,
+            zone=settings.zone,
+        )
+        if logged.already:
+            once.response.status_code = 200
+        return reply_of(session, logged, packing, logger)
+
+    return once.answer(RunReply, work, status=201)
 
 
 class TypedRun(BaseModel):
@@ -150,38 +155,42 @@ class TypedRun(BaseModel):
     "/typed-runs", status_code=201, responses={200: {"model": RunReply, "description": "Recorded before."}}
 )
 def log_typed(
-    response: Response,
     session: WriteSession,
     logger: Logger,
     settings: SiteSettings,
     now: Now,
+    once: OnlyOnce,
     typed: TypedRun,
 ) -> RunReply:
     """Record and judge values without a trace; they are marked as typed by hand wherever they are shown."""
-    packing = packings.current(session, typed.column)
-    logged = intake.log_typed(
-        session,
-        packing,
-        TypedValues(
-            hetp_m=None if typed.hetp_cm is None else typed.hetp_cm / 100,
-            asymmetry=typed.asymmetry,
-            mean_cv=typed.mean_cv,
-            variance_cv2=typed.variance_cv2,
-            pressure_drop_pa=None if typed.pressure_drop_bar is None else typed.pressure_drop_bar * 1e5,
-        ),
-        facts=RunFacts(
-            batch=typed.batch,
-            started_at=forms.moment(typed.started_at, settings.zone, where="started_at"),
-            number=typed.number,
-            note=typed.note,
-        ),
-        came_by="api",
-        by=logger.user,
-        at=now,
-    )
-    if logged.already:
-        response.status_code = 200
-    return reply_of(session, logged, packing, logger)
+
+    def work() -> RunReply:
+        packing = packings.current(session, typed.column)
+        logged = intake.log_typed(
+            session,
+            packing,
+            TypedValues(
+                hetp_m=None if typed.hetp_cm is None else typed.hetp_cm / 100,
+                asymmetry=typed.asymmetry,
+                mean_cv=typed.mean_cv,
+                variance_cv2=typed.variance_cv2,
+                pressure_drop_pa=None if typed.pressure_drop_bar is None else typed.pressure_drop_bar * 1e5,
+            ),
+            facts=RunFacts(
+                batch=typed.batch,
+                started_at=forms.moment(typed.started_at, settings.zone, where="started_at"),
+                number=typed.number,
+                note=typed.note,
+            ),
+            came_by="api",
+            by=logger.user,
+            at=now,
+        )
+        if logged.already:
+            once.response.status_code = 200
+        return reply_of(session, logged, packing, logger)
+
+    return once.answer(RunReply, work, status=201)
 
 
 def raised(alert: Alert) -> RaisedAlert:
