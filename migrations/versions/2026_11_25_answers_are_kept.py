@@ -25,7 +25,7 @@ def upgrade() -> None:
         sa.Column("kept_at", sa.DateTime(timezone=True), nullable=False),
         sa.ForeignKeyConstraint(["user_id"], ["users.id"], name=op.f("fk_kept_answers_user_id_users")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_kept_answers")),
-        sa.UniqueConstraint("user_id", "key", name=op.f("uq_kept_answers_user_id")),
+        sa.UniqueConstraint("user_id", "key", name=op.f("uq_kept_answers_user_id_key")),
     )
     op.create_index(op.f("ix_kept_answers_kept_at"), "kept_answers", ["kept_at"])
 
