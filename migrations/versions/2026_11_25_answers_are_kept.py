@@ -1,13 +1,13 @@
 """Answers are kept, so that a request that is sent twice is done once.
 
-Revision: answers_are_kept, after results_can_be_recomputed.
+Revision: answers_are_kept, after runs_name_their_reading_profile.
 """
 
 import sqlalchemy as sa
 from alembic import op
 
 revision = "answers_are_kept"
-down_revision = "results_can_be_recomputed"
+down_revision = "runs_name_their_reading_profile"
 branch_labels = None
 depends_on = None
 
