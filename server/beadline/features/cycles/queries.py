@@ -69,8 +69,8 @@ def numbered_even_void(session: Session, packing_id: int, number: int) -> Cycle 
     return session.scalars(query.options(*loaded).order_by(*newest_first).limit(1)).first()
 
 
-def page_of_packing(session: Session, packing_id: int, *, limit: int, offset: int) -> Sequence[Cycle]:
-    """Return some of the packing's cycles in order, with those that were voided."""
+def page_of_packing(session: Session, packing_id: int, *, limit: int | None, offset: int) -> Sequence[Cycle]:
+    """Return some of the packing's cycles in order, or all, with those that were voided."""
     query = select(Cycle).where(Cycle.packing_id == packing_id).order_by(Cycle.number, Cycle.id)
     loaded = (joinedload(Cycle.logged_by), joinedload(Cycle.trace))
     return session.scalars(query.options(*loaded).limit(limit).offset(offset)).all()

@@ -1,5 +1,9 @@
 """Beds and their cycles, for programs."""
 
-from beadline.features.overview.api.reading import router
+from fastapi import APIRouter
 
-__all__ = ["router"]
+from beadline.features.overview.api import exports, reading
+
+router = APIRouter()
+for part in (reading, exports):
+    router.include_router(part.router)

@@ -135,7 +135,7 @@ def cycle_page(session: Session, tag: str, *, packing_id: int | None, page: int)
     count = cycle_queries.count_of_packing(session, packing.id)
     offset = (page - 1) * CYCLES_PER_PAGE
     cycles = cycle_queries.page_of_packing(session, packing.id, limit=CYCLES_PER_PAGE, offset=offset)
-    return CyclePage(packing, _reports(session, cycles), _pages(count, CYCLES_PER_PAGE))
+    return CyclePage(packing, reports_of(session, cycles), _pages(count, CYCLES_PER_PAGE))
 
 
 def cycle_report(
@@ -152,10 +152,11 @@ def cycle_report(
     cycle = cycle_queries.numbered_even_void(session, packing.id, number)
     if cycle is None:
         raise NotFound(f"This bed has no cycle {number}.", where="number", mend="List the bed's cycles.")
-    return packing, _reports(session, [cycle])[0]
+    return packing, reports_of(session, [cycle])[0]
 
 
-def _reports(session: Session, cycles: Sequence[Cycle]) -> tuple[CycleReport, ...]:
+def reports_of(session: Session, cycles: Sequence[Cycle]) -> tuple[CycleReport, ...]:
+    """Return cycles with their present results and judgements."""
     ids = [cycle.id for cycle in cycles]
     rows: dict[int, list[Transition]] = {}
     for row in transition_queries.of_cycles(session, ids):
