@@ -172,6 +172,41 @@ def test_uncertainty_covers_the_truth_of_every_front(front, noise):
     assert 0.88 < within[:, 1].mean() < 0.99
 
 
+def covered_of_dirty(records):
+    """Shares of dirty records whose truth lies within 1 u and within 2 u, a metric each."""
+    away = {name: [] for name in COVERED}
+    for dirty in records:
+        found = read(*simulated.trace(dirty.front, dirty.plant, np.random.default_rng(dirty.seed))).estimates
+        for name in COVERED:
+            if name in found:
+                away[name].append(abs(found[name].value - dirty.truth[name]) / found[name].u)
+    return np.array([(np.mean(np.array(z) < 1), np.mean(np.array(z) < 2)) for z in away.values()])
+
+
+@pytest.mark.slow
+def test_uncertainty_covers_the_truth_of_dirty_records():
+    """Rounded, held, red, gappy and spiky records of every front: no metric is far from what u says."""
+    shares = covered_of_dirty(simulated.dirty_set(500, seed=7))
+    assert np.all((shares[:, 0] > 0.58) & (shares[:, 0] < 0.78))
+    assert np.all((shares[:, 1] > 0.87) & (shares[:, 1] < 0.98))
+
+
+@pytest.mark.parametrize(
+    "dirt", [{"quantum": 0.005, "noise": 0.0005}, {"red": 0.6}, {"quantum": 0.005, "points": 1200}], ids=str
+)
+def test_uncertainty_knows_neighbours_that_err_together(dirt):
+    """Rounding of a quiet signal and red noise: u from white noise alone would cover half of this."""
+    rng = np.random.default_rng(31)
+    plants = [simulated.Plant(**({"points": 300, "low": rng.uniform(1, 3)} | dirt)) for _ in range(70)]
+    records = [
+        simulated.Dirty(front := simulated.any_front(rng), plant, seed, front.truth())
+        for seed, plant in enumerate(plants)
+    ]
+    within = covered_of_dirty(records).mean(axis=0)
+    assert 0.58 < within[0] < 0.80
+    assert within[1] > 0.88
+
+
 @pytest.mark.parametrize("front", simulated.FRONTS[:6], ids=lambda front: front.name)
 def test_noise_of_one_per_cent_doesnt_bias_mean_and_variance(front):
     rng, truth = np.random.default_rng(21), front.truth()

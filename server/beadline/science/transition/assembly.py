@@ -19,7 +19,7 @@ from beadline.science.transition.settings import Settings
 from beadline.science.transition.settling import NotFitted, Settled
 
 METHOD = "fitted_front_with_remainder"
-VERSION = "2"
+VERSION = "3"
 _ROUNDING = 1e-5  # noise below this fraction of the step is rounding
 
 
@@ -151,9 +151,11 @@ def _front_doubts(
 
 def modes_of(curve: curves.Curve) -> int:
     """Peaks of the derivative that stand out from their own uncertainty and 3 % of the highest."""
-    sd = np.sqrt(np.sum(curve.density_spread**2, axis=1))
     found = peaks.maxima(curve.density, prominence=0.03 * float(np.max(curve.density)))
-    return int(np.count_nonzero(found.prominences > 4 * sd[found.places]))
+    spread = [curve.density_spread(k, k + 1) for k in found.places.tolist()]
+    return sum(
+        bool(high > 4 * np.linalg.norm(of)) for high, of in zip(found.prominences, spread, strict=True)
+    )
 
 
 def _finished(

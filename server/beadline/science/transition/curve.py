@@ -22,15 +22,20 @@ class Curve:
     ----------
     volume_cv, fraction, density : ndarray [n]
         Grid [CV], the curve from 0 to 1, its derivative [1/CV].
-    fraction_spread, density_spread : ndarray [n, p]
-        Their change along p independent directions of unit variance.
+    fraction_spread : ndarray [n, p]
+        Its change along p independent directions of unit variance.
     """
 
     volume_cv: Array
     fraction: Array
     density: Array
     fraction_spread: Array
-    density_spread: Array
+
+    def density_spread(self, first: int, last: int) -> Array:
+        """Change of the derivative along the same directions, from one grid point up to another."""
+        low, high = max(first - 1, 0), min(last + 1, self.volume_cv.size)
+        slopes = np.gradient(self.fraction_spread[low:high], self.volume_cv[low:high], axis=0)
+        return np.asarray(slopes[first - low : last - low])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -58,7 +63,7 @@ def curve_on(posterior: Posterior, volume_cv: Array) -> Curve:
     """The settled front on a rising grid."""
     fraction, spread = drawn(posterior, volume_cv)
     density = scipy.interpolate.CubicSpline(volume_cv, fraction)(volume_cv, 1)
-    return Curve(volume_cv, fraction, density, spread, np.gradient(spread, volume_cv, axis=0))
+    return Curve(volume_cv, fraction, density, spread)
 
 
 def step_height(posterior: Posterior) -> tuple[float, Array]:

@@ -54,7 +54,11 @@ class Front:
         >>> round(float(front.curve(np.array([1.0]))[0]), 4)
         0.6
         """
-        return self.level + self.slope_per_cv * (volume_cv - self.about_cv) + self.rise(volume_cv)
+        return self.plateau(volume_cv) + self.rise(volume_cv)
+
+    def plateau(self, volume_cv: Array) -> Array:
+        """The line that the front starts from."""
+        return self.level + self.slope_per_cv * (volume_cv - self.about_cv)
 
     def parts(self, volume_cv: Array) -> list[shapes.Shape]:
         """The parts that are there, at the points asked for."""

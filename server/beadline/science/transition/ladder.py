@@ -41,14 +41,14 @@ def best_front(points: Points, seen: Outline, *, noise: float) -> Fit:
     if not best.front.plain():
         best = Fit(_core_alone(seen), points.fraction - _core_alone(seen).curve(volume))
     alone = best
+    unexplained, chance = _left_over(best, weights, noise)
     for kind, wider in (("late", _with_late), ("early", _with_early), ("late", _with_late)):
         if kind == "late" and best.front.late:
             continue
-        unexplained, chance = _left_over(best, weights, noise)
-        if _hint(best, volume, kind, seen, weights) < max(_HINT * chance, _SHARE * unexplained):
+        if _hint(best.front, few, kind, seen) < max(_HINT * chance, _SHARE * unexplained):
             continue
         best = _better(best, fitted(wider(best.front, volume, best.left, seen)), points)
-    unexplained, chance = _left_over(best, weights, noise)
+        unexplained, chance = _left_over(best, weights, noise)
     if not (best.front.late and best.front.early) and unexplained > _STARK * chance:
         both = _with_late(alone.front, volume, alone.left, seen)  # each hides the other from its hint
         both = _with_early(both, volume, points.fraction - both.curve(volume), seen)
@@ -69,19 +69,21 @@ def _better(best: Fit, trial: Fit, points: Points) -> Fit:
     return trial if sensible and _pays(trial, best, points.weights) else best
 
 
-def _hint(fit: Fit, volume_cv: Array, kind: str, seen: Outline, weights: Array) -> float:
+def _hint(front: Front, points: Points, kind: str, seen: Outline) -> float:
     """How much of what was left over a small part of this kind would explain, before any new fit."""
-    front = fit.front
+    volume_cv, weights = points.volume_cv, points.weights
     sd, centre = max(seen.spread_cv, 1e-4), seen.mid_cv
     if kind == "late":
         added = [shapes.late(volume_cv, centre, np.log(sd), np.log(k * sd)).cumulative for k in (2.0, 5.0)]
     else:
         added = [shapes.early(volume_cv, centre - k * sd, np.log(sd)).cumulative for k in (3.5, 6.0)]
-    known = np.column_stack((np.ones_like(volume_cv), volume_cv - centre, front.columns(volume_cv)))
+    rise, columns = front.rise_and_columns(volume_cv)
+    known = np.column_stack((np.ones_like(volume_cv), volume_cv - centre, columns))
     basis = np.linalg.qr(weights[:, None] * known)[0]
     new = weights[:, None] * np.column_stack(added)
     new = np.linalg.qr(new - basis @ (basis.T @ new))[0]
-    return float(np.sum((new.T @ (weights * fit.left)) ** 2))
+    left = points.fraction - front.plateau(volume_cv) - rise
+    return float(np.sum((new.T @ (weights * left)) ** 2))
 
 
 def _within(front: Front, volume_cv: Array) -> bool:
@@ -120,7 +122,7 @@ def together(left: Array, noise: float) -> float:
     True
     """
     widest = noise
-    for length in (4, 8, 16):
+    for length in (4, 8, 16, 32):
         blocks = left.size // length
         if blocks < 8:
             break
@@ -129,6 +131,22 @@ def together(left: Array, noise: float) -> float:
         by_chance = 1.0 + 1.0 / np.sqrt(blocks)
         widest = max(widest, seen if seen > by_chance * noise else 0.0)
     return widest
+
+
+def remembered(left: Array) -> float:
+    """Noise of long averages if each point remembers the one before it; 0 if none is seen to.
+
+    References
+    ----------
+    Bartlett, J. R. Stat. Soc. Suppl. 8 (1946) 27, for the variance of a mean (from memory).
+    """
+    variance = float(left @ left) / left.size
+    if left.size < 32 or variance == 0:
+        return 0.0
+    memory = float(left[1:] @ left[:-1]) / left.size / variance
+    if memory < 3.0 / np.sqrt(left.size):
+        return 0.0
+    return float(np.sqrt(variance * (1 + memory) / (1 - min(memory, 0.95))))
 
 
 def _core_alone(seen: Outline) -> Front:

@@ -107,7 +107,7 @@ def crossing(curve: Curve, level: float) -> Read | None:
     if flips.size == 0:
         return None
     k = int(flips[0] if level < 0.5 else flips[-1] if level > 0.5 else flips[flips.size // 2])
-    found = _between(curve.volume_cv, curve.fraction, curve.fraction_spread, k, level)
+    found = _between(curve.volume_cv, curve.fraction, curve.fraction_spread[k : k + 2], k, level)
     return Read(_bent(curve, k, level), found.spread)
 
 
@@ -129,7 +129,7 @@ def _between(volume: Array, values: Array, spread: Array, k: int, level: float) 
     rise = values[k + 1] - values[k]
     share = (level - values[k]) / rise
     slope = rise / (volume[k + 1] - volume[k])
-    at = (1 - share) * spread[k] + share * spread[k + 1]
+    at = (1 - share) * spread[0] + share * spread[1]
     return Read(float(volume[k] + share * (volume[k + 1] - volume[k])), -at / slope)
 
 
@@ -159,7 +159,7 @@ def peak(curve: Curve, *, level: float) -> Peak:
     x = v[reach] - v[k]
     half = max(float(x[-1]), -float(x[0]), 1e-12)
     solve = np.linalg.pinv(np.vander(x / half, 4))
-    cubic, by = solve @ f[reach], solve @ curve.density_spread[reach]
+    cubic, by = solve @ f[reach], solve @ curve.density_spread(max(k - 6, 0), min(k + 7, f.size))
     t = _top(cubic)
     powers = np.array([t**3, t**2, t, 1.0])
     bend = 6 * cubic[0] * t + 2 * cubic[1]
@@ -185,7 +185,7 @@ def _beside(curve: Curve, k: int, height: Read, level: float, way: int) -> Read 
     if beyond.size == 0 or beyond[0] == 0:
         return None
     j = k + int(beyond[0]) - 1 if way > 0 else k - int(beyond[0])
-    found = _between(curve.volume_cv, f, curve.density_spread, j, target)
+    found = _between(curve.volume_cv, f, curve.density_spread(j, j + 2), j, target)
     slope = (f[j + 1] - f[j]) / (curve.volume_cv[j + 1] - curve.volume_cv[j])
     return Read(found.value, found.spread + level * height.spread / slope)
 

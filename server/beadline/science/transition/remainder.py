@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import scipy
@@ -37,9 +37,10 @@ class Splines:
     def design(self, volume_cv: Array) -> Array:
         """The mixed splines at the points asked for [n, k]; each is 0 at both ends."""
         inside = np.clip(volume_cv, self.knots[0], self.knots[-1])
-        count = self.knots.size - _CUBIC - 1
-        plain = scipy.interpolate.BSpline.design_matrix(inside, _padded(self.knots), _CUBIC).toarray()
-        return np.asarray(plain[:, _CUBIC : _CUBIC + count] @ self.mix)
+        count = self.mix.shape[0]
+        heights = np.zeros((count + 2 * _CUBIC, count))  # the splines that aren't 0 at an end stay out
+        heights[_CUBIC:-_CUBIC] = self.mix
+        return np.asarray(scipy.interpolate.BSpline(_padded(self.knots), heights, _CUBIC)(inside))
 
     def moments(self, about_cv: float) -> Array:
         """Moments 0 to 4 of the splines' derivatives about a volume [k, 5]; exact, by Gauss's rule."""
@@ -121,8 +122,8 @@ class Reduced:
     ----------
     front, splines : Front, Splines
         What is corrected, and with what.
-    columns, left : ndarray [n, p], [n]
-        Derivatives of the curve by every number; what the front left over.
+    columns, left, weights : ndarray [n, p], [n], [n]
+        Derivatives of the curve by every number; what the front left over; roots of the weights.
     root : ndarray
         Triangle with the same normal equations as all weighted points.
     """
@@ -131,6 +132,7 @@ class Reduced:
     splines: Splines
     columns: Array
     left: Array
+    weights: Array
     root: Array
 
 
@@ -139,7 +141,7 @@ def reduced(volume_cv: Array, left: Array, front: Front, splines: Splines, *, we
     line = volume_cv - front.about_cv
     columns = np.column_stack((np.ones_like(line), line, front.columns(volume_cv), splines.design(volume_cv)))
     root = np.linalg.qr(np.column_stack((columns, left)) * weights[:, None], mode="r")
-    return Reduced(front, splines, columns, left, np.asarray(root))
+    return Reduced(front, splines, columns, left, weights, np.asarray(root))
 
 
 def settle(record: Reduced, *, noise: float) -> Posterior:
@@ -171,6 +173,35 @@ def settle(record: Reduced, *, noise: float) -> Posterior:
     inverse = scipy.linalg.solve_triangular(triangle, np.eye(width - 1))
     shift = inverse @ whole[:-1, -1]
     return Posterior(front, splines, shift, inverse * noise, size, record.left - record.columns @ shift)
+
+
+def with_rounding(
+    posterior: Posterior, record: Reduced, curve: Array, *, settled_noise: float, noise: float, quantum: float
+) -> Posterior:
+    """Add what rounding does to a quiet record: neighbours are off together, in a sawtooth along the curve.
+
+    Parameters
+    ----------
+    curve : ndarray [n]
+        The fitted curve at the record's points.
+    settled_noise, noise : float
+        Standard deviation of one point that the posterior was settled with; what the signal itself
+        swings by before it is rounded, which averages the sawtooth out.
+    quantum : float
+        Step of the rounding, in the unit of the curve.
+
+    References
+    ----------
+    Widrow and Kollar, Quantization Noise (2008): the mean error of a rounded noisy value fades with
+    exp(-2 (pi noise / quantum)^2) (from memory; checked by simulation in the tests).
+    """
+    left = float(np.exp(-2.0 * (np.pi * noise / quantum) ** 2))
+    turns = curve / quantum
+    saws = [phase - np.round(phase) for phase in (turns, turns + 0.25)]  # where it starts isn't known
+    off = left * quantum / np.sqrt(2.0) * np.column_stack(saws)
+    pulled = (record.columns * record.weights[:, None] ** 2).T @ off
+    root = posterior.spread / settled_noise
+    return replace(posterior, spread=np.column_stack((posterior.spread, root @ (root.T @ pulled))))
 
 
 def _triangle(*rows: Array) -> Array:

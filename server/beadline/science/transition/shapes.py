@@ -10,6 +10,9 @@ import scipy
 from beadline.science.transition.result import Array
 
 _ROOT_2PI = float(np.sqrt(2 * np.pi))
+_HALF_ROOT = float(np.sqrt(0.5))
+_FAR_BEHIND = 8.5  # standard deviations at which a Gaussian's integral is 1 to the last digit
+_ERFCX_REACH = 9.0  # keeps what is replaced behind that finite
 _LEAST_TAIL = 0.02
 _MOST_SKEW = 1.95
 
@@ -30,13 +33,13 @@ class Shape:
     tangents: Array
 
 
-def tailed(volume: Array, mu: float, sigma: float, tau: float) -> tuple[Array, Array, Array, Array, Array]:
+def tailed(volume: Array, mu: float, sigma: float, tau: float) -> tuple[Array, Array, Array, Array]:
     """Step response of a Gaussian followed by an exponential decay, and its derivatives.
 
     Returns
     -------
     tuple of ndarray
-        F, f = dF/dV, df/dV, dF/dtau (mu and sigma fixed), and the Gaussian's density.
+        F, f = dF/dV, df/dV, dF/dtau (mu and sigma fixed).
 
     References
     ----------
@@ -50,13 +53,18 @@ def tailed(volume: Array, mu: float, sigma: float, tau: float) -> tuple[Array, A
     0.238422
     """
     z = (volume - mu) / sigma
-    gaussian = np.exp(-0.5 * np.minimum(z * z, 1400.0)) / (_ROOT_2PI * sigma)
     ratio = sigma / tau
-    density = np.exp(np.minimum(ratio * (0.5 * ratio - z) + scipy.special.log_ndtr(z - ratio), 50.0)) / tau
+    bell = np.exp(-0.5 * np.minimum(z * z, 1400.0))
+    ahead = scipy.special.erfcx(np.maximum((ratio - z) * _HALF_ROOT, -_ERFCX_REACH))
+    density = (0.5 / tau) * bell * ahead
+    behind = z - ratio > _FAR_BEHIND
+    if behind.any():  # where the bell has died away the decay alone is left
+        density[behind] = np.exp(ratio * (0.5 * ratio - z[behind])) / tau
     cumulative = scipy.special.ndtr(z) - tau * density
-    slope = (gaussian - density) / tau
-    by_tau = density * (ratio * ratio - z * ratio) / 1.0 - gaussian * ratio * ratio
-    return cumulative, density, slope, by_tau, gaussian
+    bell *= 1.0 / (_ROOT_2PI * sigma)
+    slope = (bell - density) / tau
+    by_tau = ratio * (density * (ratio - z) - bell * ratio)
+    return cumulative, density, slope, by_tau
 
 
 def core(volume: Array, mean: float, log_sd: float, skew: float) -> Shape:
@@ -70,12 +78,11 @@ def core(volume: Array, mean: float, log_sd: float, skew: float) -> Shape:
     ratio, sign, steep = _tail_share(skew)
     tau, sigma = sd * ratio, sd * float(np.sqrt(1.0 - ratio * ratio))
     offset = sign * (volume - mean)
-    cumulative, density, slope, by_tau, _ = tailed(offset, -tau, sigma, tau)
+    cumulative, density, slope, by_tau = tailed(offset, -tau, sigma, tau)
     by_skew = (by_tau + density - tau * slope) * steep * sd / (6 * ratio * ratio)
     if sign < 0:  # F(v) = 1 - F(-v); two mirrored signs cancel in the tangent to the skewness
         cumulative = 1.0 - cumulative
-    tangents = np.column_stack((-density, -density * (volume - mean), by_skew))
-    return Shape(cumulative, tangents)
+    return Shape(cumulative, _table(-density, -density * (volume - mean), by_skew))
 
 
 def _tail_share(skew: float) -> tuple[float, float, float]:
@@ -88,8 +95,8 @@ def _tail_share(skew: float) -> tuple[float, float, float]:
 def late(volume: Array, mean: float, log_sd: float, log_tau: float) -> Shape:
     """A share of the flow held up after the core: a Gaussian as wide as it, then an exponential."""
     sd, tau = float(np.exp(log_sd)), float(np.exp(log_tau))
-    cumulative, density, slope, by_tau, _ = tailed(volume, mean, sd, tau)
-    return Shape(cumulative, np.column_stack((-density, sd * sd * slope, tau * by_tau)))
+    cumulative, density, slope, by_tau = tailed(volume, mean, sd, tau)
+    return Shape(cumulative, _table(-density, sd * sd * slope, tau * by_tau))
 
 
 def early(volume: Array, mean: float, log_sd: float) -> Shape:
@@ -97,7 +104,11 @@ def early(volume: Array, mean: float, log_sd: float) -> Shape:
     sd = float(np.exp(log_sd))
     z = (volume - mean) / sd
     density = np.exp(-0.5 * np.minimum(z * z, 1400.0)) / (_ROOT_2PI * sd)
-    return Shape(scipy.special.ndtr(z), np.column_stack((-density, -density * (volume - mean))))
+    return Shape(scipy.special.ndtr(z), _table(-density, -density * (volume - mean)))
+
+
+def _table(*columns: Array) -> Array:
+    return np.array(columns).T
 
 
 def core_moments(mean: float, log_sd: float, skew: float, *, about: float) -> Array:

@@ -30,8 +30,13 @@ def despiked(record: cleaning.Record) -> cleaning.Record:
         return record
     spike = _returns(signal)
     half = int(np.clip(n // 15, 3, 30))
+    bridged, threshold = _bridged(signal, spike), 0.0
     for reach in sorted({3, half}):
-        spike |= _excursions(signal, spike, reach)
+        threshold = threshold or _stands_out(bridged)
+        found = _excursions(bridged, threshold, reach)
+        if found.any():
+            spike |= found
+            bridged, threshold = _bridged(signal, spike), 0.0
     if not spike.any() or np.count_nonzero(spike) > n // 4:
         return record
     keep = ~spike
@@ -48,15 +53,23 @@ def despiked(record: cleaning.Record) -> cleaning.Record:
     )
 
 
-def _excursions(signal: Array, known: NDArray[np.bool_], reach: int) -> NDArray[np.bool_]:
-    bridged = signal
-    if known.any():
-        index = np.arange(signal.size)
-        bridged = np.interp(index, index[~known], signal[~known])
+def _bridged(signal: Array, known: NDArray[np.bool_]) -> Array:
+    """The signal with straight lines over what is known to be a spike."""
+    if not known.any():
+        return signal
+    index = np.arange(signal.size)
+    return np.interp(index, index[~known], signal[~known])
+
+
+def _stands_out(bridged: Array) -> float:
+    """How far from its neighbours a point is no longer noise."""
+    low, high = np.quantile(bridged, [0.02, 0.98])
+    return max(6.0 * cleaning.point_noise(bridged), 0.01 * float(high - low))
+
+
+def _excursions(bridged: Array, threshold: float, reach: int) -> NDArray[np.bool_]:
     padded = np.pad(bridged, reach, mode="edge")
     apart = np.abs(bridged - scipy.ndimage.median_filter(padded, size=2 * reach + 1)[reach:-reach])
-    low, high = np.quantile(bridged, [0.02, 0.98])
-    threshold = max(6.0 * cleaning.point_noise(bridged), 0.01 * float(high - low))
     spike: NDArray[np.bool_] = apart > threshold
     spike = _abrupt(spike, bridged, apart)
     if spike.any():  # the flanks of an excursion are spoilt too
