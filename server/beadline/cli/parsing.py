@@ -7,7 +7,7 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
-from beadline.cli.parsing_history import SERVER, add_import_history
+from beadline.cli.parsing_history import SERVER, add_export, add_import_history
 from beadline.kit.errors import Refusal
 from beadline.settings import BadSettings
 
@@ -41,6 +41,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_log_run(commands)
     _add_watch(commands)
     add_import_history(commands)
+    add_export(commands)
     _add_analyse(commands)
     return parser
 

@@ -50,6 +50,27 @@ def add_import_history(commands: argparse._SubParsersAction[argparse.ArgumentPar
     command.set_defaults(run=_import_history)
 
 
+def add_export(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add `export`."""
+    command = commands.add_parser(
+        "export",
+        help="write the whole history as partitioned Parquet, for pandas, Polars, DuckDB and others",
+        description="Reads the database of the settings. A second run into the same folder writes only what "
+        "is new or changed.",
+        epilog="Exit codes: 0 done; 1 failed, also if a trace could not be read; 2 called wrongly.",
+    )
+    command.add_argument("folder", type=Path, help="where beds/, results/ and traces/ are written")
+    command.add_argument("--traces", action="store_true", help="with the signals of every trace")
+    command.add_argument("--json", action="store_true", help="print what was written as JSON")
+    command.set_defaults(run=_export)
+
+
+def _export(parsed: argparse.Namespace) -> int:
+    from beadline.cli import exporting
+
+    return exporting.export(parsed)
+
+
 def _import_history(parsed: argparse.Namespace) -> int:
     from beadline.cli import importing
 

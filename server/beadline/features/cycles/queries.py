@@ -81,6 +81,12 @@ def count_of_packing(session: Session, packing_id: int) -> int:
     return session.scalars(select(func.count(Cycle.id)).where(Cycle.packing_id == packing_id)).one()
 
 
+def counts(session: Session) -> dict[int, int]:
+    """Return how many cycles each packing has, with those that were voided."""
+    query = select(Cycle.packing_id, func.count(Cycle.id)).group_by(Cycle.packing_id)
+    return {row[0]: row[1] for row in session.execute(query)}
+
+
 def of_packing(session: Session, packing_id: int) -> Sequence[Cycle]:
     """Return the packing's cycles in order, without those that were voided."""
     query = select(Cycle).where(Cycle.packing_id == packing_id, Cycle.voided_at.is_(None))

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import groupby
 from typing import Any
 
 from sqlalchemy.orm import Session
@@ -11,6 +12,7 @@ from sqlalchemy.orm import Session
 from beadline import reading
 from beadline.features.cycles import queries as cycle_queries
 from beadline.features.cycles.schemas import is_typed, values_from
+from beadline.features.drift import queries as drift_queries
 from beadline.features.overview.service.reports import CycleReport, cycle_report, reports_of, stored_unit
 from beadline.features.overview.service.story import packing_of
 from beadline.features.packings import service as packings
@@ -55,6 +57,26 @@ def series_of(packing: Packing, reports: Iterable[CycleReport]) -> Columns:
     """Return every stored number of some cycles."""
     rows = [row for report in reports for row in _rows(packing, report)]
     return {name: [row[name] for row in rows] for name in SERIES}
+
+
+CHUNK = 100  # cycles
+
+
+def stamps(session: Session, every: Sequence[Packing]) -> dict[int, str]:
+    """Return for each packing a text that changes whenever something in `chunks` of it would."""
+    standings = drift_queries.bed_states(session, [packing.id for packing in every])
+    counts = cycle_queries.counts(session)
+    return {
+        packing_id: f"{counts.get(packing_id, 0)} cycles, judged {standing.updated_at.isoformat()}"
+        for packing_id, standing in standings.items()
+    }
+
+
+def chunks(session: Session, packing: Packing) -> Iterator[tuple[int, tuple[CycleReport, ...]]]:
+    """Yield a packing's cycles by the hundred, each hundred with its first number."""
+    cycles = cycle_queries.page_of_packing(session, packing.id, limit=None, offset=0)
+    for first, inside in groupby(cycles, key=lambda cycle: (cycle.number - 1) // CHUNK * CHUNK + 1):
+        yield first, reports_of(session, list(inside))
 
 
 def beds(every: Sequence[Packing]) -> Columns:
