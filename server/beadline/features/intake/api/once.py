@@ -10,7 +10,7 @@ from fastapi import Depends, Header, Request, Response
 from pydantic import BaseModel
 from starlette.datastructures import UploadFile
 
-from beadline.boundary.deps import Now, Person, WriteSession, allowed
+from beadline.boundary.deps import Now, Person, Session, WriteSession, allowed
 from beadline.features.intake.service import once
 
 Reply = TypeVar("Reply", bound=BaseModel)
@@ -54,6 +54,10 @@ class Once:
     ) -> None:
         self.response, self.session, self.person, self.now = response, session, logger, now
         self.request_sha256, self.key = request_sha256, key
+
+    def is_known(self, session: Session) -> bool:
+        """Tell whether a request with this key came before, so that there is no work to prepare."""
+        return bool(self.key) and once.is_known(session, self.person.user, self.key)
 
     def answer(self, kind: type[Reply], work: Callable[[], Reply], *, status: int) -> Reply:
         """Return what `work` makes, or what it made when the request came before."""

@@ -8,7 +8,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Depends, File, Form, UploadFile
 from pydantic import BaseModel, ConfigDict, Field
 
-from beadline.boundary.deps import Now, Person, Session, SiteSettings, WriteSession, allowed
+from beadline.boundary.deps import Now, Person, ReadSession, Session, SiteSettings, WriteSession, allowed
 from beadline.features.alerts import service as alerts
 from beadline.features.cycles.schemas import RunFacts
 from beadline.features.drift import service as drift
@@ -76,17 +76,8 @@ class RunReply(BaseModel):
     address: str
 
 
-@router.post(
-    "/runs", status_code=201, responses={200: {"model": RunReply, "description": "Recorded before."}}
-)
-def log_run(
-    session: WriteSession,
-    logger: Logger,
+def _facts(
     settings: SiteSettings,
-    now: Now,
-    once: OnlyOnce,
-    column: Annotated[str, Form(description="Asset tag or name of the column.")],
-    file: Annotated[UploadFile, File(description="The trace as the skid exported it.")],
     batch: Annotated[str, Form()] = "",
     started_at: Annotated[
         str,
@@ -99,31 +90,54 @@ def log_run(
     another_run: Annotated[
         bool, Form(description="True for a run of its own although its signals are those of a recorded one.")
     ] = False,
+) -> RunFacts:
+    return RunFacts(
+        batch=batch,
+        started_at=forms.moment(started_at, settings.zone, where="started_at"),
+        number=forms.whole(number, where="number"),
+        note=note,
+        another_run=another_run,
+    )
+
+
+@router.post(
+    "/runs", status_code=201, responses={200: {"model": RunReply, "description": "Recorded before."}}
+)
+def log_run(
+    reader: ReadSession,
+    session: WriteSession,
+    logger: Logger,
+    settings: SiteSettings,
+    now: Now,
+    once: OnlyOnce,
+    column: Annotated[str, Form(description="Asset tag or name of the column.")],
+    file: Annotated[UploadFile, File(description="The trace as the skid exported it.")],
+    facts: Annotated[RunFacts, Depends(_facts)],
 ) -> RunReply:
     """Read, analyse, judge and record a run; the same file sent twice is recorded once.
 
     A file with the signals of a recorded run is refused with 409, code looks-recorded, unless another_run
     is true. Warnings name what to look at, such as a run that started before the newest one.
     """
+    content, filename = file.file.read(), file.filename or "file"
+    before = None
+    if not once.is_known(reader):
+        before = intake.ahead(reader, packings.current(reader, column), content, filename=filename)
+    reader.rollback()  # lets go of its connection; the other transaction begins now
 
     def work() -> RunReply:
         packing = packings.current(session, column)
         logged = intake.log_run(
             session,
             packing,
-            file.file.read(),
-            filename=file.filename or "file",
-            facts=RunFacts(
-                batch=batch,
-                started_at=forms.moment(started_at, settings.zone, where="started_at"),
-                number=forms.whole(number, where="number"),
-                note=note,
-                another_run=another_run,
-            ),
+            content,
+            filename=filename,
+            facts=facts,
             came_by="api",
             by=logger.user,
             at=now,
             zone=settings.zone,
+            before=before,
         )
         if logged.already:
             once.response.status_code = 200

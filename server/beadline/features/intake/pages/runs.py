@@ -102,6 +102,7 @@ def look(
 @router.post("/log-a-run", dependencies=[OurForm])
 def log(
     request: Request,
+    reader: ReadSession,
     session: WriteSession,
     logger: Logger,
     settings: SiteSettings,
@@ -110,17 +111,24 @@ def log(
     form: Form,
 ) -> Response:
     """Record a run and show it on its bed's page."""
+    content, filename = file.file.read(), file.filename or "file"
     try:
+        corrections = _corrections(form)
+        before = intake.ahead(
+            reader, _packing(reader, form), content, filename=filename, corrections=corrections
+        )
+        reader.rollback()  # lets go of its connection; the other transaction begins now
         packing = _packing(session, form)
         with session.begin_nested():
             logged = intake.log_run(
                 session,
                 packing,
-                file.file.read(),
-                filename=file.filename or "file",
+                content,
+                filename=filename,
                 facts=_facts(form, settings),
                 came_by="page",
-                corrections=_corrections(form),
+                corrections=corrections,
+                before=before,
                 by=logger.user,
                 at=now,
                 zone=settings.zone,

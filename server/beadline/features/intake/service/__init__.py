@@ -8,14 +8,15 @@ from beadline.features.intake.service.logging import (
     exclude_run,
     judge_anew,
     log_run,
-    prepare,
     record,
     void_run,
 )
 from beadline.features.intake.service.looking import look
+from beadline.features.intake.service.preparing import ahead, prepare
 from beadline.features.intake.service.typing_in import log_typed
 
 __all__ = [
+    "ahead",
     "analyse",
     "analyse_again",
     "baseline_note",

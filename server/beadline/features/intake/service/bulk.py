@@ -15,6 +15,7 @@ from beadline.features.drift import queries as drift_queries
 from beadline.features.intake.schemas import AnalysedRun, LoggedRun
 from beadline.features.intake.service import logging, placing
 from beadline.features.intake.service.numbering import numbered
+from beadline.features.intake.service.preparing import prepare
 from beadline.features.packings import queries as packing_queries
 from beadline.features.records import service as records
 from beadline.kit.errors import Conflict, Refusal
@@ -98,7 +99,7 @@ def _foreseen(session: Session, packing: Packing, one: Arriving, *, zone: tzinfo
     if known is not None:
         return Foreseen(already=True, cycle=known.cycle.number, started_at=known.cycle.started_at)
     try:
-        run = logging.prepare(session, packing, one.content, filename=one.filename)
+        run = prepare(session, packing, one.content, filename=one.filename)
         alike = placing.recorded_alike(session, packing, run.trace)
         if alike is not None and not one.facts.another_run:
             raise alike
@@ -122,7 +123,7 @@ def _placed(
             continue
         seen.add(one.content)
         try:
-            run = logging.prepare(session, packing, one.content, filename=one.filename)
+            run = prepare(session, packing, one.content, filename=one.filename)
         except Refusal as refusal:
             placed[place] = Arrived(None, refusal)
             continue

@@ -3,11 +3,8 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
 from dataclasses import replace
 from datetime import UTC, datetime, tzinfo
-from functools import partial
-from typing import Any
 
 from sqlalchemy.orm import Session
 
@@ -19,46 +16,15 @@ from beadline.features.drift import queries as drift_queries
 from beadline.features.drift import service as drift
 from beadline.features.intake.schemas import AnalysedRun, Corrections, LoggedRun
 from beadline.features.intake.service import placing
-from beadline.features.intake.service.analysis import analyse
+from beadline.features.intake.service.preparing import Ahead, prepare
 from beadline.features.notices import service as notices
 from beadline.features.packings import queries as packing_queries
 from beadline.features.packings import service as packings
 from beadline.features.reading_profiles import service as reading_profiles
-from beadline.features.reading_profiles.schemas import Saved
 from beadline.features.traces import service as traces
 from beadline.features.transitions import service as transitions
-from beadline.kit.errors import Conflict, Invalid
+from beadline.kit.errors import Invalid
 from beadline.store.tables import Alert, Cycle, Packing, Transition, User
-
-
-def prepare(
-    session: Session,
-    packing: Packing,
-    content: bytes,
-    *,
-    filename: str,
-    corrections: Corrections | None = None,
-) -> AnalysedRun:
-    """Read and analyse a file for a bed, as the last run of that bed was read."""
-    _refuse_of_other_bed(session, packing, content)
-    return analyse(
-        content,
-        filename=filename,
-        bed=packings.bed_of(packing),
-        plan=transitions.planned(packing.step_plan),
-        last_profile=_last_profile(session, packing),
-        of_layout=partial(reading_profiles.for_layout, session),
-        corrections=corrections,
-        references=transitions.reference_curves(session, packing.id),
-    )
-
-
-def _last_profile(session: Session, packing: Packing) -> Mapping[str, Any] | Saved | None:
-    """Return how the bed's last run was read: by a profile, in its newest version, or by one of its own."""
-    last = cycle_queries.last_read(session, packing.id)
-    return (
-        (reading_profiles.newest_version(session, last.reading_profile_id) or last.profile) if last else None
-    )
 
 
 def log_run(
@@ -73,9 +39,12 @@ def log_run(
     at: datetime,
     zone: tzinfo = UTC,
     corrections: Corrections | None = None,
+    before: Ahead | None = None,
     judge: bool = True,
 ) -> LoggedRun:
     """Read, analyse, record, judge and alert, all in the caller's transaction.
+
+    What was read and analysed `before` it began is taken if that would come out the same now.
 
     The same file sent twice for the same bed is recorded once. Where nobody says when the run started, the
     file does if it can; times without a zone are in `zone`, the site's. With `judge` off, the caller judges
@@ -94,7 +63,7 @@ def log_run(
     known = cycle_queries.logged_from(session, packing.id, sha256)
     if known is not None:
         return recorded_before(session, packing, known, sha256)
-    run = prepare(session, packing, content, filename=filename, corrections=corrections)
+    run = prepare(session, packing, content, filename=filename, corrections=corrections, before=before)
     alike = None if facts.another_run else placing.recorded_alike(session, packing, run.trace)
     if alike is not None:
         raise alike
@@ -305,14 +274,3 @@ def judge_anew(session: Session, packing: Packing, *, by: User, at: datetime) ->
     alert = alerts.follow(session, packing, judged, by=by, at=at)
     notices.tell(session, packing, at=at)
     return alert
-
-
-def _refuse_of_other_bed(session: Session, packing: Packing, content: bytes) -> None:
-    other = cycle_queries.elsewhere(session, packing.id, hashlib.sha256(content).hexdigest())
-    if other is not None:
-        raise Conflict(
-            f"This file is recorded as cycle {other.number} of {other.packing.column.name}.",
-            where="file",
-            mend="Choose the right column or the right file.",
-            code="file-of-another-bed",
-        )

@@ -14,7 +14,8 @@ from beadline.features.drift import queries as drift_queries
 from beadline.features.drift import service as drift
 from beadline.features.intake.schemas import AnalysedRun, Corrections, Seen, SeenTransition
 from beadline.features.intake.service import placing
-from beadline.features.intake.service.logging import prepare, started_at, told_start
+from beadline.features.intake.service.logging import started_at, told_start
+from beadline.features.intake.service.preparing import prepare
 from beadline.features.transitions import queries as transition_queries
 from beadline.features.transitions import service as transitions
 from beadline.features.transitions.schemas import Analysed, CurveView, number_line

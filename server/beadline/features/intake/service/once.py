@@ -15,6 +15,11 @@ KEPT_FOR = timedelta(days=30)
 LONGEST_KEY = 255
 
 
+def is_known(session: Session, user: User, key: str) -> bool:
+    """Tell whether a request of this person with this key came before."""
+    return queries.kept_answer(session, user.id, key) is not None
+
+
 def begin(
     session: Session, user: User, key: str, *, request_sha256: str, at: datetime
 ) -> tuple[KeptAnswer, bool]:
