@@ -102,5 +102,5 @@ def test_logging_a_run_does_not_ask_more_the_older_the_bed_is(life: Site):
         with counted(life) as said:
             life.post_run(builders.make_cycle_file(PLOVER, number), credentials=credentials)
         asked.append(len(said))
-    assert max(asked) <= 40
+    assert max(asked) <= 48  # eight of them before the transaction that records
     assert max(asked) - min(asked) <= 1  # the alert's evidence may stay as it was
