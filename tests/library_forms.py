@@ -15,7 +15,19 @@ COLUMN = {
 }
 RESIN = {"name": "Marsh 90", "chemistry": "IEX", "bead_diameter_um": "90"}
 LOT = {"resin": "Marsh 90", "lot_number": "M90-1", "received_on": "2025-01-07"}
-PLAN = {"name": "Polish", "transitions": "wash to strip; conductivity; Strip*; up\nend; ph; ; down; 2,5"}
+PLAN = {
+    "name": "Polish",
+    "t0_name": "wash to strip",
+    "t0_quantity": "conductivity",
+    "t0_how": "mark",
+    "t0_mark": "Strip*",
+    "t0_direction": "up",
+    "t1_name": "end",
+    "t1_quantity": "ph",
+    "t1_how": "volume",
+    "t1_volume_cv": "2,5",
+    "t1_direction": "down",
+}
 PACKING = {
     "column": "1",
     "lot": "1",

@@ -28,6 +28,7 @@ from beadline.features.recomputations import pages as recomputations
 from beadline.features.records import api as records_api
 from beadline.features.records import pages as records
 from beadline.features.reports import pages as reports
+from beadline.features.step_plans import pages as step_plans
 from beadline.features.traces import pages as traces
 from beadline.settings import Settings
 from beadline.store.engine import make_engine, reading_sessions, writing_sessions
@@ -63,6 +64,7 @@ def build(settings: Settings) -> FastAPI:
         pulse_tests,
         notices,
         reading_profiles,
+        step_plans,
         library,
         records,
         recomputations,

@@ -7,7 +7,7 @@ from html import unescape
 
 import pytest
 from tests import sites
-from tests.library_forms import COLUMN, LOT, PLAN, RESIN, fill_the_library
+from tests.library_forms import COLUMN, LOT, RESIN, fill_the_library
 from tests.sites import Site
 from tests.visitors import Visitor
 
@@ -29,14 +29,6 @@ def test_what_is_added_stands_on_its_shelf(engineer: Visitor):
         assert text in page
 
 
-def test_a_plan_of_a_name_that_exists_is_its_next_version(engineer: Visitor):
-    fill_the_library(engineer)
-    engineer.send("/library/step-plans", PLAN | {"transitions": "wash to strip; uv; Strip*"})
-    page = engineer.page("/library")
-    assert "wash to strip on uv" in page
-    assert page.count(">Polish<") == 2
-
-
 REFUSED = [
     ("columns", COLUMN, "inner_diameter_cm", "wide", "is not a number"),
     ("columns", COLUMN, "inner_diameter_cm", "400", "400 cm can't be right"),
@@ -49,10 +41,6 @@ REFUSED = [
     ("resins", RESIN, "pressure_limit_bar", "0", "above 0"),
     ("resins", RESIN, "bead_diameter_um", "5000", "can't be right"),
     ("lots", LOT, "received_on", "soon", "not a day"),
-    ("step-plans", PLAN, "transitions", "wash; colour; x", "Line 1 can't be read"),
-    ("step-plans", PLAN, "transitions", "wash; uv; ; up", "neither a mark nor a volume"),
-    ("step-plans", PLAN, "transitions", "wash; uv; x; sideways", "has the direction"),
-    ("step-plans", PLAN, "transitions", "wash; uv; x\nwash; ph; y", "different names"),
 ]
 
 

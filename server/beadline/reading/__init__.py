@@ -4,6 +4,7 @@ from beadline.reading.checks import problems
 from beadline.reading.conditions import Conditions, cycle_conditions
 from beadline.reading.detection import DetectedStep
 from beadline.reading.errors import UnreadableFile
+from beadline.reading.leftovers import left_over
 from beadline.reading.profile import ColumnPlan, Profile
 from beadline.reading.reader import read
 from beadline.reading.steps import (
@@ -34,6 +35,7 @@ __all__ = [
     "cycle_conditions",
     "detect_steps",
     "find_transitions",
+    "left_over",
     "problems",
     "read",
     "signal_of",

@@ -2,6 +2,8 @@
 import { readTheme } from "beadline/theme.js"
 
 const CONFIG = { displayModeBar: false, responsive: true, doubleClick: false, showTips: false, displaylogo: false }
+/** Shapes that say so themselves can be dragged. */
+const DRAGGABLE = { ...CONFIG, edits: { shapePosition: true } }
 
 /** How wide a chart is on paper, in px: a sheet of A4 within its margins. */
 const ON_PAPER = 660
@@ -10,8 +12,10 @@ const ON_PAPER = 660
 /** @typedef {import("beadline/theme.js").Theme} Theme */
 /** @typedef {HTMLElement & { layout?: object, on: (name: string, heard: (event: any) => void) => void }} Plot */
 /**
- * What a chart tells: a point that was pressed, with Shift or not; the part of the axis that was brushed, null for all.
- * @typedef {{ onClick?: (point: { x: number, y: number }, shift: boolean) => void, onZoom?: (range: [number, number] | null) => void }} Told
+ * What a chart tells: a point that was pressed, with Shift or not; the part of the axis that was brushed, null for all;
+ * what a dragged shape changed.
+ * @typedef {{ onClick?: (point: { x: number, y: number }, shift: boolean) => void, onZoom?: (range: [number, number] | null) => void,
+ *   onDrag?: (change: Record<string, number>) => void }} Told
  */
 
 /** @type {Promise<any> | undefined} */
@@ -44,7 +48,7 @@ function plotly() {
  */
 export function keepDrawn(element, figure, told = {}) {
   const plot = /** @type {Plot} */ (element)
-  const root = /** @type {HTMLElement} */ (plot.closest("[data-module]"))
+  const root = /** @type {HTMLElement} */ (plot.closest("[data-module], [data-chart]"))
   const dark = matchMedia("(prefers-color-scheme: dark)")
   let ended = false
   root.dataset.state = "drawing"
@@ -57,7 +61,7 @@ export function keepDrawn(element, figure, told = {}) {
       const { data, layout } = figure(readTheme())
       plot.style.height = `${layout.height}px`
       const first = !plot.layout
-      await Plotly.react(plot, data, layout, CONFIG)
+      await Plotly.react(plot, data, layout, told.onDrag ? DRAGGABLE : CONFIG)
       if (ended) return
       if (first) listen(plot, told)
       root.dataset.state = "drawn"
@@ -96,8 +100,9 @@ export function keepDrawn(element, figure, told = {}) {
  * @param {Plot} plot
  * @param {Told} told
  */
-function listen(plot, { onClick, onZoom }) {
+function listen(plot, { onClick, onZoom, onDrag }) {
   if (onClick) plot.on("plotly_click", ({ points, event }) => points.length && onClick(points[0], Boolean(event?.shiftKey)))
+  if (onDrag) plot.on("plotly_relayout", onDrag)
   if (!onZoom) return
   plot.on("plotly_doubleclick", () => onZoom(null))
   plot.on("plotly_relayout", (changed) => {

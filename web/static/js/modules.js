@@ -10,9 +10,10 @@ import { prospect } from "beadline/modules/prospect.js"
 import { pulse } from "beadline/modules/pulse.js"
 import { ribbon } from "beadline/modules/ribbon.js"
 import { sortTable } from "beadline/modules/sort_table.js"
+import { stepPlan } from "beadline/modules/step_plan.js"
 import { trends } from "beadline/modules/trends.js"
 import { tryProfile } from "beadline/modules/try_profile.js"
 import { working } from "beadline/modules/working.js"
 
 /** Every module by the name that `data-module` calls it. */
-export const modules = { appearance, curve, cyclePanel, draft, feedback, fileForm, filterForm, live, prospect, pulse, ribbon, sortTable, trends, tryProfile, working }
+export const modules = { appearance, curve, cyclePanel, draft, feedback, fileForm, filterForm, live, prospect, pulse, ribbon, sortTable, stepPlan, trends, tryProfile, working }

@@ -1,4 +1,4 @@
-"""Add a column, a resin, a lot or a step plan."""
+"""Add a column, a resin or a lot."""
 
 from __future__ import annotations
 
@@ -13,10 +13,8 @@ from fastapi.responses import RedirectResponse
 from beadline.boundary import templates
 from beadline.boundary.deps import Now, OurForm, Person, Posted, ReadSession, Session, WriteSession, allowed
 from beadline.features.columns import service as columns
-from beadline.features.library import service as library
 from beadline.features.library.schemas import Field
 from beadline.features.resins import service as resins
-from beadline.features.transitions import service as transitions
 from beadline.kit import forms
 from beadline.kit.errors import Invalid, NotFound, Refusal
 from beadline.store.tables import User
@@ -34,7 +32,6 @@ class Kind:
     submit: str
     fields: Callable[[Session], tuple[Field, ...]]
     add: Callable[[Session, Given, User, datetime], object]
-    text: str = ""
 
 
 @router.get("/library/{shelf}/new")
@@ -62,7 +59,6 @@ def _page(request: Request, session: Session, shelf: str, posted: Given, refusal
     fields = [replace(field, value=posted.get(field.name, field.value)) for field in kind.fields(session)]
     context = {
         "title": kind.title,
-        "text": kind.text,
         "submit": kind.submit,
         "action": f"/library/{shelf}",
         "fields": fields,
@@ -208,46 +204,8 @@ def _add_lot(session: Session, given: Given, by: User, at: datetime) -> object:
     )
 
 
-def _plan_fields(session: Session) -> tuple[Field, ...]:
-    hint = "One a line: name; quantity; mark; up, down or either; switch in CV where there is no mark."
-    return (
-        Field(name="name", label="Name", hint="A name that exists makes its next version.", required=True),
-        Field(name="product", label="Product"),
-        Field(
-            name="reference_flow_l_h",
-            label="Reference flow",
-            type="number",
-            unit="L/h",
-            hint="Pressure drop is brought to this flow.",
-        ),
-        Field(name="transitions", label="Transitions", type="area", hint=hint, required=True),
-    )
-
-
-def _add_plan(session: Session, given: Given, by: User, at: datetime) -> object:
-    flow = _positive(given, "reference_flow_l_h")
-    return transitions.make_plan(
-        session,
-        name=_word(given, "name", "The name"),
-        product=_text(given, "product"),
-        transitions=library.read_transitions(given.get("transitions", "")),
-        reference_flow_m3_s=None if flow is None else flow / 3.6e6,
-        by=by,
-        at=at,
-    )
-
-
 KINDS = {
     "columns": Kind("Add a column", "Add this column", _column_fields, _add_column),
     "resins": Kind("Add a resin", "Add this resin", _resin_fields, _add_resin),
     "lots": Kind("Add a resin lot", "Add this lot", _lot_fields, _add_lot),
-    "step-plans": Kind(
-        "Add a step plan",
-        "Add this plan",
-        _plan_fields,
-        _add_plan,
-        "Quantities are conductivity, uv, ph, pressure, flow, temperature and other. "
-        "A mark may hold * for any letters; it is the name that the skid writes when a step begins. "
-        "For instance: elution to strip; conductivity; Strip*; up",
-    ),
 }

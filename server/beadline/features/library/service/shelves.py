@@ -128,7 +128,8 @@ def _step_plans(session: Session) -> Shelf:
                     str(plan.version),
                     plan.product,
                     "; ".join(f"{one.name} on {one.quantity}" for one in transitions.planned(plan)),
-                )
+                ),
+                f"/library/step-plans/new?plan={plan.id}",
             )
             for plan in transitions.plans(session)
         ),
