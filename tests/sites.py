@@ -33,8 +33,10 @@ class Site:
     def __init__(self, url: str, **settings: object) -> None:
         usual = {
             "allowed_hosts": "testserver,localhost",
-            "live_seconds": 0,
-        }  # the test's client reads to the end
+            "live_seconds": 0,  # the test's client reads to the end
+            "changes_per_minute": 100_000,
+            "changes_per_minute_of_address": 100_000,
+        }
         self.settings = Settings(database_url=url, **(usual | settings))  # type: ignore[arg-type]
         self.app = app.build(self.settings)
         self.client = TestClient(self.app)

@@ -6,7 +6,7 @@ from fastapi import Depends, FastAPI
 from starlette.middleware.trustedhost import TrustedHostMiddleware
 
 from beadline import __doc__ as purpose
-from beadline.boundary import assets, errors, gallery, health, openapi, store_errors
+from beadline.boundary import assets, errors, gallery, health, openapi, pace, store_errors
 from beadline.boundary.etags import Etags
 from beadline.boundary.guard import Guard
 from beadline.features.accounts import pages as accounts
@@ -43,13 +43,19 @@ def build(settings: Settings) -> FastAPI:
         docs_url=None,
         redoc_url=None,
         openapi_url="/api/v1/openapi.json",
-        dependencies=[Depends(accounts.identify), Depends(alerts.count_waiting)],
+        dependencies=[
+            Depends(accounts.identify),
+            Depends(pace.of_person),
+            Depends(alerts.count_waiting),
+        ],
     )
     engine = make_engine(settings.database_url)
     app.state.settings = settings
     app.state.engine = engine
     app.state.new_session = writing_sessions(engine)
     app.state.new_reading_session = reading_sessions(engine)
+    app.state.pace = pace.Pace(settings.changes_per_minute)
+    app.state.pace_of_addresses = pace.Pace(settings.changes_per_minute_of_address)
     app.state.measured = health.Measured()
     app.state.deliveries_of = deliveries_of  # the page of an alert stands below the notices about it
     errors.add_to(app)
@@ -85,6 +91,7 @@ def build(settings: Settings) -> FastAPI:
         app.include_router(part.router)
     openapi.describe(app)
     app.add_middleware(Etags)
+    app.add_middleware(pace.PaceOfAddresses, pace=app.state.pace_of_addresses)
     app.add_middleware(TrustedHostMiddleware, allowed_hosts=settings.hosts)
     app.add_middleware(Guard, settings=settings)
     app.add_middleware(health.Measuring, measured=app.state.measured)

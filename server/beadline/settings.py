@@ -44,6 +44,12 @@ class Settings(BaseSettings):
         default=900, ge=0, le=86400, description="How long a page hears news before it has to ask again."
     )
     max_upload_mb: int = Field(default=64, ge=1, le=2048, description="Largest trace file taken, in MB.")
+    changes_per_minute: int = Field(
+        default=600, ge=1, description="Changes that one person may make in a minute, by page or program."
+    )
+    changes_per_minute_of_address: int = Field(
+        default=1200, ge=1, description="Changes and tries to sign in that one address may make in a minute."
+    )
     pulse_test_days: int = Field(
         default=365, ge=1, le=3650, description="Days after which a bed needs a new pulse test."
     )

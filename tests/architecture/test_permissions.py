@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from functools import cache
 
 import pytest
+from fastapi.testclient import TestClient
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from tests import sites
 from tests.architecture.routes import Way, every_way
 from tests.sites import Site
 from tests.visitors import Visitor, bearer
 
-from beadline.features.accounts.schemas import MAY, ROLES
+from beadline.features.accounts.schemas import MAY, ROLES, who_may
 
 OPEN = {
     "GET /sign-in",
@@ -99,6 +104,45 @@ def test_every_role_gets_where_it_may_through_the_api(site: Site, role: str):
             status = site.client.request(way.method, address(way.path), headers=credentials).status_code
             assert (status == 403) == (not way.deeds <= MAY[role]), f"{role}: {way} said {status}"
             assert status not in (401, 500)
+
+
+NUMBERS = st.sampled_from(["1", "2", "0", "-1", "99999999999999999999", "1.5", "x", "%00", "..", "Plover"])
+METHODS = ("GET", "POST", "PUT", "PATCH", "DELETE", "HEAD", "OPTIONS")
+
+
+@pytest.mark.parametrize("role", [*ROLES, "nobody"])
+def test_whatever_a_role_may_not_do_it_can_not_do_to_anything_that_is_there(
+    open_site: Callable[..., Site], role: str
+):
+    """Every forbidden way, by other methods too, at things that exist and at addresses that make no sense."""
+    site = open_site(sites.fill_cracked_life)
+    client = TestClient(site.app) if role == "nobody" else site.visitor(role).client
+    may = MAY.get(role, frozenset())
+    refused = [way for way in GUARDED if not way.deeds <= may]
+    assert refused
+    before = site.counts()
+
+    @settings(max_examples=120, derandomize=True, deadline=None, database=None)
+    @given(way=st.sampled_from(refused), method=st.sampled_from(METHODS), data=st.data())
+    def tried(way: Way, method: str, data: st.DataObject) -> None:
+        path = re.sub(r"\{\w+(:\w+)?\}", lambda _: data.draw(NUMBERS), way.path)
+        form = {name: data.draw(NUMBERS) for name in ("reason", "packing", "role", "file", "password")}
+        answer = client.request(method, path, data=form, follow_redirects=False)
+        if method == way.method:
+            assert answer.status_code in (303, 401, 403, 404), f"{way} said {answer.status_code}"
+            assert answer.status_code != 303 or "/sign-in" in answer.headers["location"]
+        assert answer.status_code < 500 and (answer.status_code >= 300 or method in ("GET", "HEAD"))
+
+    tried()
+    assert site.counts() == before
+
+
+def test_the_table_that_people_read_is_the_one_that_is_enforced(site: Site):
+    page = site.visitor("viewer").page("/people")
+    for deed, allowed in who_may():
+        row = next(row for row in re.findall(r"<tr>(.*?)</tr>", page, re.DOTALL) if f">{deed}<" in row)
+        cells = re.findall(r"<td[^>]*>(.*?)</td>", row, re.DOTALL)
+        assert ["yes" in cell.lower() or "✓" in cell for cell in cells] == list(allowed), deed
 
 
 def test_a_browsers_cookie_changes_nothing_through_the_api(site: Site):

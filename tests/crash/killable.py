@@ -12,6 +12,7 @@ import httpx
 from tests.receivers import free_port
 
 START_WITHIN_S = 60.0
+UNHURRIED = ("BEADLINE_CHANGES_PER_MINUTE", "BEADLINE_CHANGES_PER_MINUTE_OF_ADDRESS")
 FORKED = multiprocessing.get_context("forkserver")
 FORKED.set_forkserver_preload(["tests.crash.warm"])
 
@@ -22,6 +23,7 @@ class Killable:
     def __init__(self, url: str, **settings: str) -> None:
         self.port = free_port()
         self.settings = {"BEADLINE_DATABASE_URL": url, "BEADLINE_PORT": str(self.port), **settings}
+        self.settings |= dict.fromkeys(UNHURRIED, "100000")
         self.process: ForkServerProcess | None = None
 
     @property

@@ -71,6 +71,7 @@ def _refused(request: Request, error: Exception) -> Response:
         message=error.message,
         where=error.where,
         mend=error.mend,
+        retry_after_s=error.retry_after_s,
     )
 
 

@@ -16,10 +16,13 @@ class Refusal(Exception):
         The field, line or thing that is wrong; empty when the message says it all.
     mend : str
         What to do about it.
+    retry_after_s : int
+        When to try again [s]; 0 if that would not help.
     """
 
     status = 400
     code = "refused"
+    retry_after_s = 0
 
     def __init__(self, message: str, *, where: str = "", mend: str = "", code: str | None = None) -> None:
         super().__init__(message)
@@ -73,7 +76,11 @@ class Forbidden(Refusal):
 
 
 class TooMany(Refusal):
-    """Tried too often."""
+    """Tried too often; after so many seconds it may be tried again."""
 
     status = 429
     code = "too-many"
+
+    def __init__(self, message: str, *, mend: str, after_s: int) -> None:
+        super().__init__(message, mend=mend)
+        self.retry_after_s = after_s

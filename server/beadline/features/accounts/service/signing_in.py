@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import math
 import secrets
 from datetime import datetime, timedelta
 
@@ -29,7 +30,11 @@ def check_password(session: Session, *, name: str, password: str, at: datetime) 
     """
     user = queries.user_named(session, name)
     if user is not None and user.locked_until is not None and user.locked_until > at:
-        raise TooMany("Too many failed tries to sign in.", mend="Wait 15 minutes, or ask an administrator.")
+        raise TooMany(
+            "Too many failed tries to sign in.",
+            mend="Wait 15 minutes, or ask an administrator.",
+            after_s=math.ceil((user.locked_until - at).total_seconds()),
+        )
     fitting = passwords.fits(user.password_hash if user else None, password)
     if not fitting or user is None or not user.active:
         if user is not None:

@@ -1,0 +1,67 @@
+"""What the interface for programs promises in its description, tried with what nobody would send."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+import schemathesis
+from hypothesis import HealthCheck, Phase, given, settings
+from schemathesis import checks
+from tests import sites
+from tests.sites import Site
+from tests.visitors import bearer
+
+from beadline.boundary import openapi
+from beadline.features.accounts.schemas import ROLES
+
+CHECKS = [
+    checks.not_a_server_error,
+    checks.status_code_conformance,
+    checks.content_type_conformance,
+    checks.response_headers_conformance,
+    checks.response_schema_conformance,
+    checks.negative_data_rejection,
+]
+tried = settings(
+    max_examples=8,
+    derandomize=True,
+    deadline=None,
+    database=None,
+    phases=[Phase.generate],
+    suppress_health_check=list(HealthCheck),
+)
+
+
+@pytest.fixture
+def site(open_site: Callable[..., Site]) -> Site:
+    """A site on which every kind of thing exists."""
+    return open_site(sites.fill_cracked_life)
+
+
+@pytest.mark.parametrize("role", [*ROLES, "nobody"])
+def test_whatever_is_sent_is_answered_as_described(site: Site, role: str):
+    """No mistake of ours, and no status, type or shape of an answer that the description does not name."""
+    headers = {} if role == "nobody" else bearer(site.token(role))
+    described = schemathesis.openapi.from_asgi(openapi.ADDRESS, site.app)
+    operations = [found.ok() for found in described.get_all_operations()]
+    assert len(operations) > 8
+    for operation in operations:
+
+        @tried
+        @given(case=operation.as_strategy())
+        def answered(case: schemathesis.Case) -> None:
+            answer = case.call(headers=headers)
+            case.validate_response(answer, checks=CHECKS)
+            assert role != "nobody" or answer.status_code in (401, 422)
+
+        answered()
+
+
+def test_the_description_is_read_without_signing_in_and_names_the_credentials(site: Site):
+    described = site.client.get(openapi.ADDRESS).json()
+    assert {"bearer", "basic"} == {
+        one["scheme"] for one in described["components"]["securitySchemes"].values()
+    }
+    problem = site.client.get("/api/v1/alerts").json()
+    assert set(problem) == set(described["components"]["schemas"]["Problem"]["required"])
