@@ -12,9 +12,9 @@ from tests import sites
 from tests.sites import Site
 from tests.visitors import bearer
 
-from beadline.boundary import openapi
 from beadline.features.accounts.schemas import ROLES
 
+ADDRESS = "/api/v1/openapi.json"
 CHECKS = [
     checks.not_a_server_error,
     checks.status_code_conformance,
@@ -43,7 +43,7 @@ def site(open_site: Callable[..., Site]) -> Site:
 def test_whatever_is_sent_is_answered_as_described(site: Site, role: str):
     """No mistake of ours, and no status, type or shape of an answer that the description does not name."""
     headers = {} if role == "nobody" else bearer(site.token(role))
-    described = schemathesis.openapi.from_asgi(openapi.ADDRESS, site.app)
+    described = schemathesis.openapi.from_asgi(ADDRESS, site.app)
     operations = [found.ok() for found in described.get_all_operations()]
     assert len(operations) > 8
     for operation in operations:
@@ -59,9 +59,8 @@ def test_whatever_is_sent_is_answered_as_described(site: Site, role: str):
 
 
 def test_the_description_is_read_without_signing_in_and_names_the_credentials(site: Site):
-    described = site.client.get(openapi.ADDRESS).json()
-    assert {"bearer", "basic"} == {
-        one["scheme"] for one in described["components"]["securitySchemes"].values()
-    }
+    described = site.client.get(ADDRESS).json()
+    ways = described["components"]["securitySchemes"].values()
+    assert {one["scheme"] for one in ways} == {"bearer", "basic"}
     problem = site.client.get("/api/v1/alerts").json()
     assert set(problem) == set(described["components"]["schemas"]["Problem"]["required"])

@@ -45,9 +45,8 @@ class Pace:
         return 0 if left >= 1 else math.ceil((1 - left) * 60 / self.per_minute)
 
     def _forget(self, at: float) -> None:
-        oldest, (_, since) = next(iter(self._left.items()))
         quiet = [key for key, (_, seen) in self._left.items() if seen + 60 < at]
-        for key in quiet or [oldest]:
+        for key in quiet or [next(iter(self._left))]:
             del self._left[key]
 
 
