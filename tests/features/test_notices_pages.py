@@ -195,8 +195,53 @@ def test_a_route_is_switched_off_and_on_unless_others_lean_on_it(engineer: Visit
 
 
 def test_a_message_leads_to_signing_in_and_then_to_the_alert(raised: Site):
-    """The link bears no signature: whoever follows it signs in, and may acknowledge if the role allows it."""
+    """Whoever follows it signs in, and may acknowledge if the role allows it."""
     answer = raised.client.get("/alerts/1", follow_redirects=False)
     assert answer.status_code == 303
     assert answer.headers["location"].endswith("/sign-in?then=%2Falerts%2F1")
     assert "Acknowledge</button>" in raised.visitor("operator").page("/alerts/1")
+
+
+def signed_link(site: Site, hook: Hook) -> str:
+    """The path of the link that a message to the hook held."""
+    assert Worker(site.settings).step()
+    (notice,) = hook.contents[-1]["notices"]
+    return str(notice["acknowledge"]).removeprefix(site.settings.address)
+
+
+def test_an_alert_is_acknowledged_from_its_message(raised: Site, engineer: Visitor, hook: Hook):
+    engineer.post("/library/notices", webhook(hook) | {"name": "Hook"})
+    tell(raised, 1)
+    path = signed_link(raised, hook)
+    asked = raised.client.get(path, follow_redirects=False)
+    assert (asked.status_code, "/sign-in?then=%2Fnotices%2F" in asked.headers["location"]) == (303, True)
+    operator = raised.visitor("operator")
+    assert "Acknowledge</button>" in operator.page(path)
+    assert "Say what you saw" in unescape(operator.send(path, {"comment": " "}, 422))
+    page = unescape(operator.send(path, {"comment": "I stop the train."}))
+    assert "I stop the train. (from the message to Hook)" in page
+    assert "acknowledged already" in operator.page(path)
+    assert "Acknowledge</button>" not in operator.page(path)
+    assert "acknowledged already" in unescape(operator.send(path, {"comment": "Me too."}, 409))
+
+
+def test_a_link_that_was_made_up_leads_nowhere(raised: Site, engineer: Visitor, hook: Hook):
+    engineer.post("/library/notices", webhook(hook) | {"name": "Hook"})
+    tell(raised, 1)
+    path = signed_link(raised, hook)
+    operator = raised.visitor("operator")
+    place, _, signature = path.rpartition("/")
+    other = f"{'0' if signature[0] != '0' else '1'}{signature[1:]}"
+    for wrong in (f"{place}/{other}", f"/notices/2/{signature}", f"{place}/{signature[:-1]}"):
+        assert "No message of this server holds this link." in operator.page(wrong, 404)
+        operator.send(wrong, {"comment": "x"}, 404)
+    assert "Acknowledge</button>" in operator.page(path)
+
+
+def test_who_may_only_look_follows_the_link_and_changes_nothing(raised: Site, engineer: Visitor, hook: Hook):
+    engineer.post("/library/notices", webhook(hook) | {"name": "Hook"})
+    tell(raised, 1)
+    path = signed_link(raised, hook)
+    viewer = raised.visitor("viewer")
+    assert "may look, but not acknowledge" in viewer.page(path)
+    viewer.send(path, {"comment": "x"}, 403)

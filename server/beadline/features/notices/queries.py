@@ -104,6 +104,12 @@ def claimed(session: Session, claim: str) -> Sequence[Notice]:
     return session.scalars(query.order_by(Notice.id)).all()
 
 
+def notice_by_id(session: Session, notice_id: int) -> Notice | None:
+    """Return a notice with its route."""
+    query = select(Notice).options(joinedload(Notice.route)).where(Notice.id == notice_id)
+    return session.scalars(query).first()
+
+
 def of_alert(session: Session, alert_id: int) -> Sequence[Notice]:
     """Return what was said of an alert, and to whom."""
     query = select(Notice).options(joinedload(Notice.route)).where(Notice.alert_id == alert_id)

@@ -93,6 +93,8 @@ class Item:
         What moved most, in the units of the screen.
     causes : tuple of (str, str)
         Candidate causes with the check that tells, the likeliest first.
+    link, answer : str
+        Addresses of the alert, and of where who signs in acknowledges it.
     """
 
     notice_id: int
@@ -116,6 +118,7 @@ class Item:
     evidence: tuple[str, ...]
     causes: tuple[tuple[str, str], ...]
     link: str
+    answer: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

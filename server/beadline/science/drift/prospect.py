@@ -17,6 +17,8 @@ from beadline.science.drift.settings import FixedLimits
 Floats = NDArray[np.float64]
 Basis = Literal["steady trend", "no steady trend", "too few cycles", "beyond what can be foreseen"]
 _BAND = (0.1, 0.5, 0.9)
+# A wear that begins: slope a cycle in standard deviations; chosen by tests/benchmarks/prospect.py
+_BEGINS = 0.02
 
 
 @dataclass(frozen=True)
@@ -32,7 +34,7 @@ class Prospect:
     cycles : tuple of int
         The planned cycles; empty where nothing is said of them.
     low, median, high : tuple of float
-        10, 50 and 90 % of the reading in each of them; without a steady trend, if the bed stays as it is.
+        10, 50 and 90 % of the reading in each of them; without a steady trend they allow for one that begins.
     within_alert, within_action : float or None
         Probability that every reading stays within the limits; None without limits or a steady trend.
     left : tuple of LimitForecast
@@ -76,8 +78,8 @@ def prospect(
     Notes
     -----
     The same trend as that of `forecast`; readings to come are drawn with level, slope, noise and a slow
-    wandering of the wear. Where there is no steady trend the band is that of a bed that stays as it is, and
-    no probability is given, since nothing says that it does.
+    wandering of the wear. Where there is no steady trend, half of the draws stay at the mean and half follow
+    the line that fits, each with a small slope more for a wear that begins; no probability is given.
 
     Examples
     --------
@@ -104,7 +106,7 @@ def prospect(
     start = trends.after_last_step(numbers, scaled, phi)
     trend = trends.fit(numbers[start:], scaled[start:], phi)
     if not found.steady:
-        trend = replace(trend, level=np.full_like(trend.level, scaled[start:].mean()), slope=0 * trend.slope)
+        trend = _perhaps_beginning(trend, float(scaled[start:].mean()))
     paths = trends.paths(trend, ahead=ahead)
     paths = np.exp(paths) if found.log else paths
     low, median, high = (tuple(float(v) for v in row) for row in np.quantile(paths, _BAND, axis=0))
@@ -120,6 +122,15 @@ def prospect(
         within_action=_within(paths, limits.action_low, limits.action_high) if found.steady else None,
         left=found.limits,
     )
+
+
+def _perhaps_beginning(trend: trends.Trend, mean: float) -> trends.Trend:
+    """Return draws of a bed that stays as it is, or follows the line that fits, or begins to wear."""
+    rng = np.random.default_rng(22)
+    stays = np.arange(len(trend.slope)) % 2 == 0
+    begins = _BEGINS * trend.sd * rng.standard_t(3, len(trend.slope))
+    level, slope = np.where(stays, mean, trend.level), np.where(stays, 0.0, trend.slope) + begins
+    return replace(trend, level=level, slope=slope)
 
 
 def _within(paths: Floats, low: float | None, high: float | None) -> float | None:

@@ -19,6 +19,7 @@ class NoticeRoute(Base):
     kind: Mapped[str] = mapped_column(String(16))
     target: Mapped[str] = mapped_column(Text)
     secret: Mapped[str] = mapped_column(String(64), default="")
+    link_key: Mapped[str] = mapped_column(String(64), default="", server_default="")
     area: Mapped[str] = mapped_column(String(60), default="")
     column_id: Mapped[int | None] = mapped_column(ForeignKey("columns.id"))
     least_level: Mapped[str] = mapped_column(String(8))

@@ -88,4 +88,5 @@ def _as_dict(item: Item) -> dict[str, Any]:
         "evidence": list(item.evidence),
         "causes": [{"name": name, "check": check} for name, check in item.causes],
         "link": item.link,
+        "acknowledge": item.answer,
     }

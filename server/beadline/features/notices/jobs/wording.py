@@ -51,7 +51,9 @@ def _whole(item: Item, zone: ZoneInfo) -> list[str]:
     if item.causes:
         lines += ["", "What it may be, and the check that tells:"]
         lines += [f"- {name}. {check}" for name, check in item.causes]
-    return [*lines, "", "Look at it and acknowledge it (you will be asked to sign in):", item.link]
+    if item.status == "raised":
+        lines += ["", "Acknowledge it (you will be asked to sign in):", item.answer]
+    return [*lines, "", "Look at it:", item.link]
 
 
 def _short(item: Item, zone: ZoneInfo) -> list[str]:

@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 from beadline.features.alerts import service as alerts
 from beadline.features.alerts.schemas import EvidenceLine
 from beadline.features.notices.schemas import LEVEL_WORDS, Item, Parcel
-from beadline.features.notices.service import outbox, picturing
+from beadline.features.notices.service import links, outbox, picturing
 from beadline.kit import words
 from beadline.store.tables import Alert, Notice
 
@@ -71,6 +71,7 @@ def _item(session: Session, notice: Notice, alert: Alert, *, address: str, at: d
         evidence=tuple(_moved(line) for line in measured_first[:MOST_EVIDENCE]),
         causes=tuple((_begun(cause["name"]), cause["check"]) for cause in alert.causes[:MOST_CAUSES]),
         link=f"{address}/alerts/{alert.id}",
+        answer=links.link(notice.route, notice, address=address),
     )
 
 

@@ -55,7 +55,9 @@ def add(session: Session, facts: RouteFacts, *, zone: str, by: User, at: datetim
     """
     _check(session, facts, None)
     secret = secrets.token_urlsafe(32) if facts.kind == "webhook" else ""
-    route = NoticeRoute(**asdict(facts), zone=zone, secret=secret, enabled=True)
+    route = NoticeRoute(
+        **asdict(facts), zone=zone, secret=secret, link_key=secrets.token_hex(32), enabled=True
+    )
     session.add(route)
     session.flush()  # its record needs its id
     _say(session, route, "add", f"Added the notice route {route.name}", before=None, by=by, at=at)
