@@ -62,10 +62,6 @@ class Settings(BaseSettings):
     storage_days: int = Field(
         default=90, ge=1, le=3650, description="Days without a run that a bed may rest before a campaign."
     )
-    checks_left_out: str = Field(
-        default="",
-        description="Checks of a campaign review that this site does not use, separated by commas.",
-    )
     site_timezone: str = Field(default="UTC", description="IANA name of the zone in which times are shown.")
 
     public_url: str = Field(

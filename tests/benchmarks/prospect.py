@@ -10,7 +10,10 @@ probability of staying within the action limits so many should have stayed.
 
 A forecast takes the bed to be run on as it was, and says so. Where the scenario lets something new begin or
 end within the campaign (the crack in the demo's Godwit, the onset of wear), it can't be foreseen; such
-forecasts are counted apart. Takes about two minutes of one core.
+forecasts are counted apart. Measured: on the demo plant the band held 77 % of 1115 readings (67 % of 1845
+where something new began), in 12 simulated lives and 48 of pressure alone 74 % of 9540 (72 % with a steady
+trend, 76 % without). Of simulated campaigns that were given a probability below 10, 50, 90 and up to 100 %
+(on average 1, 30, 73 and 98 %), 2, 23, 55 and 94 % stayed within. Takes about two minutes of one core.
 """
 
 from __future__ import annotations

@@ -14,7 +14,7 @@ from tests.sites import PLOVER, Site
 from tests.visitors import bearer
 
 from beadline.store.base import Base
-from beadline.store.tables import CampaignReview, NoticeRoute, Recomputation, RecomputedCycle
+from beadline.store.tables import CampaignReview, NoticeRoute, Recomputation, RecomputedCycle, ReviewChecks
 
 pytestmark = pytest.mark.every_dialect
 
@@ -50,6 +50,7 @@ WRONG: list[tuple[str, dict[str, Any], str]] = [
     ("pulse_tests", {"verdict": "fine"}, "known_verdict"),
     ("cycles", {"excluded_reason": "probe swapped"}, "exclusion_has_reason"),
     ("baselines", {"signed_at": "2031-01-01 00:00:00+00:00"}, "signature_has_hash"),
+    ("review_checks", {"reason": ""}, "has_reason"),
     ("campaign_reviews", {"cycles_planned": 0}, "cycles_possible"),
     ("campaign_reviews", {"cycles_planned": 601}, "cycles_possible"),
     ("campaign_reviews", {"state": "forgotten", "decision": "use", "reason": "x"}, "known_state"),
@@ -114,6 +115,11 @@ def full(life: Site) -> Engine:
                 state="draft",
                 made_at=datetime(2030, 12, 1, tzinfo=UTC),
                 made_by_id=1,
+            )
+        )
+        session.add(
+            ReviewChecks(
+                left_out=["pool"], reason="SOP 7", made_by_id=1, made_at=datetime(2030, 12, 1, tzinfo=UTC)
             )
         )
         order = Recomputation(

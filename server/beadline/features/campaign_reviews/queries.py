@@ -8,7 +8,7 @@ from datetime import date
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session, joinedload, selectinload, undefer
 
-from beadline.store.tables import CampaignReview, Packing
+from beadline.store.tables import CampaignReview, Packing, ReviewChecks
 
 
 def by_id(session: Session, review_id: int) -> CampaignReview | None:
@@ -58,3 +58,9 @@ def of_packing(session: Session, packing_id: int) -> Sequence[CampaignReview]:
     query = select(CampaignReview).where(CampaignReview.packing_id == packing_id)
     query = query.options(undefer(CampaignReview.content), selectinload(CampaignReview.signatures))
     return session.scalars(query.order_by(CampaignReview.id)).all()
+
+
+def choices_of_checks(session: Session, *, limit: int) -> Sequence[ReviewChecks]:
+    """Return which checks the site chose, newest first, with who chose."""
+    query = select(ReviewChecks).options(joinedload(ReviewChecks.made_by))
+    return session.scalars(query.order_by(ReviewChecks.id.desc()).limit(limit)).all()

@@ -46,6 +46,18 @@ CHECKS: tuple[CheckName, ...] = (
     "pool",
     "storage",
 )
+QUESTIONS: dict[CheckName, str] = {
+    "forecast": "does every limited metric stay within its limits to the last planned cycle?",
+    "cycles of the packing": "does the packing's registered number of cycles last?",
+    "cycles of the resin lot": "does the resin's registered number of cycles last, over all of the lot's packings?",
+    "pulse test": "is the bed qualified, and recently enough?",
+    "condition": "how does the bed stand now?",
+    "alerts": "is an alert open?",
+    "runs": "could the recent runs be used, and were they judged?",
+    "pressure": "what is left up to packing pressure, resin limit and hardware rating?",
+    "pool": "does the tank hold the pool with the spread foreseen for the last cycle?",
+    "storage": "how long will the bed have rested?",
+}
 KIND_OF: dict[Verdict, Kind] = {"ok": "ok", "caution": "watch", "stop": "act", "not known": "void"}
 MEANINGS = {"engineer": "reviewed and decided", "quality": "approved"}
 LONGEST_CAMPAIGN = 600  # cycles; beyond that nothing is foreseen

@@ -19,6 +19,7 @@ from beadline.store.tables.recomputation import Recomputation, RecomputedBed, Re
 from beadline.store.tables.record import Record
 from beadline.store.tables.resin import Resin
 from beadline.store.tables.resin_lot import ResinLot
+from beadline.store.tables.review_checks import ReviewChecks
 from beadline.store.tables.sign_in import SignIn
 from beadline.store.tables.signature import Signature
 from beadline.store.tables.step_plan import StepPlan
@@ -48,6 +49,7 @@ __all__ = [
     "Record",
     "Resin",
     "ResinLot",
+    "ReviewChecks",
     "SignIn",
     "Signature",
     "StepPlan",

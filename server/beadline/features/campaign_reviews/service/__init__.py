@@ -1,5 +1,6 @@
 """Review a bed before a campaign: forecast, checks, a proposal, and the signatures of people."""
 
+from beadline.features.campaign_reviews.service.choosing import choose, left_out, versions
 from beadline.features.campaign_reviews.service.coming import came
 from beadline.features.campaign_reviews.service.report import report
 from beadline.features.campaign_reviews.service.reviewing import (
@@ -15,14 +16,17 @@ from beadline.features.campaign_reviews.service.signing import approve, content_
 __all__ = [
     "approve",
     "came",
+    "choose",
     "content_sha256",
     "decide",
     "get",
     "get_to_sign",
+    "left_out",
     "listed",
     "of_packing",
     "report",
     "signatures",
     "start",
     "unfinished",
+    "versions",
 ]

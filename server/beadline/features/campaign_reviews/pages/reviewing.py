@@ -1,4 +1,4 @@
-"""The pages Campaign review: start one, read it, decide, approve."""
+"""Start a review, read it, decide, approve."""
 
 from __future__ import annotations
 
@@ -25,14 +25,14 @@ from beadline.boundary.deps import (
 )
 from beadline.features.accounts import service as accounts
 from beadline.features.campaign_reviews import service as reviews
-from beadline.features.campaign_reviews.schemas import CHECKS, DECISIONS, KIND_OF, Plan, Policy
+from beadline.features.campaign_reviews.schemas import DECISIONS, KIND_OF, Plan, Policy
 from beadline.features.packings import service as packings
 from beadline.kit import forms, looks
 from beadline.kit.errors import Invalid, Refusal
 from beadline.settings import Settings
 from beadline.store.tables import CampaignReview
 
-router = APIRouter(include_in_schema=False)
+router = APIRouter()
 Reviewer = Annotated[Person, Depends(allowed("review a campaign"))]
 Approver = Annotated[Person, Depends(allowed("approve a campaign"))]
 PER_PAGE = 50
@@ -86,7 +86,7 @@ def start(
     try:
         with session.begin_nested():
             packing = packings.get(session, forms.whole(posted.get("packing", ""), where="packing") or 0)
-            plan, policy = _plan(posted), _policy(settings)
+            plan, policy = _plan(posted), _policy(session, settings)
             review = reviews.start(session, packing, plan, policy=policy, by=reviewer.user, at=now)
     except Refusal as refusal:
         return _form(request, session, posted, refusal)
@@ -116,10 +116,13 @@ def _day(text: str) -> date:
     return day
 
 
-def _policy(settings: Settings) -> Policy:
-    named = {name.strip() for name in settings.checks_left_out.split(",")}
-    left_out = frozenset(name for name in CHECKS if name in named)
-    return Policy(settings.pulse_test_days, settings.storage_days, left_out, settings.pulse_test_cycles)
+def _policy(session: Session, settings: Settings) -> Policy:
+    return Policy(
+        settings.pulse_test_days,
+        settings.storage_days,
+        reviews.left_out(session),
+        settings.pulse_test_cycles,
+    )
 
 
 def _form(request: Request, session: Session, posted: Mapping[str, Any], refusal: Refusal | None) -> Response:
