@@ -49,7 +49,7 @@ CHECKS: tuple[CheckName, ...] = (
 QUESTIONS: dict[CheckName, str] = {
     "forecast": "does every limited metric stay within its limits to the last planned cycle?",
     "cycles of the packing": "does the packing's registered number of cycles last?",
-    "cycles of the resin lot": "does the resin's registered number of cycles last, over all of the lot's packings?",
+    "cycles of the resin lot": "does the resin's registered number of cycles last, over the lot's packings?",
     "pulse test": "is the bed qualified, and recently enough?",
     "condition": "how does the bed stand now?",
     "alerts": "is an alert open?",
