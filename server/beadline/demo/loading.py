@@ -9,7 +9,7 @@ from datetime import date, timedelta
 
 from sqlalchemy.orm import Session, sessionmaker
 
-from beadline.demo import library, making, people
+from beadline.demo import library, making, people, telling
 from beadline.demo.plant import Plant, PlantPacking
 from beadline.features.alerts import service as alerts
 from beadline.features.cycles.schemas import RunFacts
@@ -45,6 +45,7 @@ def load(
         staff = people.make(session, plant, at=min(p.packed_at for p in plant.packings))
         engineer = staff[people.ENGINEER]
         library.make(session, plant, by=engineer, at=min(p.packed_at for p in plant.packings))
+        telling.make(session, by=engineer, at=min(p.packed_at for p in plant.packings))
         beds = _record_packings(session, plant, tests, engineer)
         runs = making.runs(workers, begun, [(p.key, c.number) for p, c in ordered], today)
         for done, run in enumerate(runs, start=1):
