@@ -458,6 +458,31 @@ def test_a_worker_killed_between_claim_and_sent_loses_nothing(raised: Site, hook
     assert len(hook.got) == 1
 
 
+def test_several_workers_at_once_send_each_notice_once(raised: Site, hook: Hook):
+    """On PostgreSQL each passes over what another holds; on SQLite they wait for each other."""
+    routes = 12
+    for number in range(routes):
+        tell(raised, RouteFacts(name=f"Hook {number}", kind="webhook", target=hook.address))
+    together = threading.Barrier(3)
+
+    def work_until_nothing_is_left() -> None:
+        worker = Worker(raised.settings)
+        together.wait()
+        while worker.step():
+            pass
+        worker.engine.dispose()
+
+    hook.on_post = lambda: time.sleep(0.05)  # long enough for the others to look for work meanwhile
+    threads = [threading.Thread(target=work_until_nothing_is_left) for _ in range(3)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join(WITHIN_S)
+    until(lambda: states(raised) == [("sent", 1)] * routes)
+    told = [content["route"] for content in hook.contents]
+    assert sorted(told) == sorted(f"Hook {number}" for number in range(routes))
+
+
 def test_a_worker_that_is_told_to_stop_finishes_what_it_sends(raised: Site, hook: Hook):
     tell(raised, RouteFacts(name="Hook", kind="webhook", target=hook.address))
     process = work(raised)
