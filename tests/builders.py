@@ -148,10 +148,10 @@ def make_packing(session: Session, bed: PlantPacking | None = None, *, by: User)
     area_m2 = bed.bed_volume_m3 / (bed.bed_height_mm * 1e-3)
     plan = transitions.make_plan(
         session,
-        name=f"{SHORT_PLAN.name}, {bed.column.name}",
-        product=SHORT_PLAN.product,
-        transitions=planned(),
-        reference_flow_m3_s=SHORT_PLAN.reference_velocity_cm_h * 1e-2 / 3600 * area_m2,
+        name=f"{bed.step_plan.name}, {bed.column.name}",
+        product=bed.step_plan.product,
+        transitions=planned(bed.step_plan),
+        reference_flow_m3_s=bed.step_plan.reference_velocity_cm_h * 1e-2 / 3600 * area_m2,
         by=by,
         at=PACKED,
     )
@@ -167,6 +167,6 @@ def make_packing(session: Session, bed: PlantPacking | None = None, *, by: User)
     return packings.get(session, made.id)
 
 
-def planned() -> Sequence[PlannedTransition]:
-    """The transitions of the short plan."""
-    return [PlannedTransition(**one) for one in SHORT_PLAN.transitions]  # type: ignore[arg-type]
+def planned(plan: PlantStepPlan = SHORT_PLAN) -> Sequence[PlannedTransition]:
+    """The transitions of a plan."""
+    return [PlannedTransition(**one) for one in plan.transitions]  # type: ignore[arg-type]

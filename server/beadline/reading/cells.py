@@ -67,7 +67,11 @@ def is_number(cell: str, decimal: str) -> bool:
 
 def is_when(cell: str) -> bool:
     """Tell whether a cell is a clock time, a date or both."""
-    return WHEN.fullmatch(cell) is not None or PERIOD.fullmatch(cell) is not None
+    try:
+        float(cell)
+    except ValueError:
+        return WHEN.fullmatch(cell) is not None or PERIOD.fullmatch(cell) is not None
+    return False  # a plain number, as most cells are: it needs no pattern
 
 
 def is_quality(cell: str) -> bool:

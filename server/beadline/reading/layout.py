@@ -7,6 +7,7 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from beadline.reading import cells, heading
 from beadline.reading.errors import UnreadableFile
@@ -147,9 +148,16 @@ def _without_empty_end(rows: list[list[str]], first: int, last: int, width: int)
 
 def marks(sample: Sequence[str], deeper: Sequence[str], filename: str) -> tuple[str, str]:
     """Return the delimiter and the decimal mark under which most of the text becomes numbers."""
-    best, choice = 0.0, None
     thinned = (*sample[:_NEAR], *sample[_NEAR :: 1 + len(sample) // 40], *deeper[:: 1 + len(deeper) // 40])
-    lines = [line[:5000] for line in thinned]
+    choice = _marks(tuple(line[:5000] for line in thinned))
+    if choice is None:
+        raise _no_table(sample, filename)
+    return choice
+
+
+@lru_cache(maxsize=2)  # a long list and a wide table are both looked for in the same lines
+def _marks(lines: tuple[str, ...]) -> tuple[str, str] | None:
+    best, choice = 0.0, None
     for delimiter in DELIMITERS:
         rows = [split(line, delimiter) for line in lines]
         for decimal in ".,":
@@ -158,8 +166,6 @@ def marks(sample: Sequence[str], deeper: Sequence[str], filename: str) -> tuple[
                 score > 0 and abs(score - best) <= 1e-4 * best and _commas_decide(rows, choice, delimiter)
             ):
                 best, choice = score, (delimiter, decimal)
-    if choice is None:
-        raise _no_table(sample, filename)
     return choice
 
 

@@ -13,6 +13,7 @@ from beadline.reading.errors import UnreadableFile
 from beadline.reading.headers import Header, understand
 from beadline.reading.units import unit_of
 
+_ENOUGH = 40  # cells from the top, and as many from the end, that tell what a column holds
 _TAG = re.compile(
     r"\W*(?:(?:tag|point|signal|variable|parameter|item|channel|sensor|instrument|measurement|series|attribute"
     r"|metric|kanal|messstelle|mess(?:wert|gr[öo](?:ss|ß)e)name|stelle|capteur|voie|variable|node|pen|source)"
@@ -107,7 +108,8 @@ class _Column:
             "number": lambda cell: cells.is_number(cell, self.decimal) and not cells.is_when(cell),
             "text": lambda cell: not cells.is_number(cell, self.decimal) and not cells.is_when(cell),
         }
-        return sum(map(tests[kind], self.below)) / max(1, len(self.below))
+        near = self.below if len(self.below) <= 2 * _ENOUGH else self.below[:_ENOUGH] + self.below[-_ENOUGH:]
+        return sum(map(tests[kind], near)) / max(1, len(near))
 
     def names_signals(self) -> bool:
         """Tell whether the cells name several quantities that probes give."""
