@@ -63,3 +63,17 @@ def test_two_pages_never_share_a_nonce(client: TestClient) -> None:
 def test_the_plotting_library_still_looks_for_the_style_that_we_spare_it() -> None:
     """Should a new release look elsewhere, its inline style is refused and the browser tests say so."""
     assert re.fullmatch("[0-9a-f]{64}", assets.load().foreign_style_id)
+
+
+def test_a_long_page_is_sent_compressed_to_who_can_read_it(client: TestClient) -> None:
+    zipped = client.get("/sign-in", headers={"Accept-Encoding": "gzip"})
+    plain = client.get("/sign-in", headers={"Accept-Encoding": "identity"})
+    assert zipped.headers["content-encoding"] == "gzip"
+    assert int(zipped.headers["content-length"]) < len(plain.content) / 2
+    assert "content-encoding" not in plain.headers
+    assert "Sign in" in zipped.text
+
+
+def test_every_module_is_asked_for_at_once(client: TestClient) -> None:
+    asked = re.findall(r'<link rel="modulepreload" href="([^"]+)"', client.get("/sign-in").text)
+    assert set(asked) == set(assets.load().import_map["imports"].values())

@@ -54,6 +54,11 @@ class Assets:
         return {"imports": modules}
 
     @property
+    def modules(self) -> list[str]:
+        """Addresses of our modules, to be asked for at once instead of one after the other."""
+        return list(self.import_map["imports"].values())
+
+    @property
     def stylesheets(self) -> list[str]:
         """Addresses of our style sheets in the order in which they must be read."""
         first = ["css/tokens.css", "css/base.css", "css/layout.css"]

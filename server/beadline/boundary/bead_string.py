@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Protocol
+from functools import lru_cache
+from typing import NamedTuple, Protocol
 
 WIDTH, HEIGHT = 480.0, 46.0
 THREAD_Y = 31.0
@@ -34,6 +35,14 @@ class Bead(Protocol):
     def kind(self) -> str: ...
 
 
+class Told(NamedTuple):
+    """A bead by itself."""
+
+    cycle: int
+    drift: float | None
+    kind: str
+
+
 @dataclass(frozen=True, slots=True)
 class Drawing:
     """SVG path data, one path for all beads of a shape, so that a string of 200 stays light."""
@@ -60,6 +69,13 @@ def height_of(drift: float) -> float:
 
 def draw(beads: Sequence[Bead]) -> Drawing:
     """Lay the beads of a bed along its thread; of very long lives the last `MOST_BEADS`."""
+    return _draw(tuple((bead.cycle, bead.drift, bead.kind) for bead in beads))
+
+
+@lru_cache(maxsize=2048)
+def _draw(told: tuple[tuple[int, float | None, str], ...]) -> Drawing:
+    """Draw once what many pages show: most beds have no new bead since the last look."""
+    beads = tuple(Told(*each) for each in told)
     shown = beads[-MOST_BEADS:]
     step = min(WIDEST_STEP, (WIDTH - 2 * EDGE) / max(1, len(shown) - 1))
     small, large = max(0.9, min(2.7, 0.4 * step)), max(2.2, min(3.1, 0.5 * step))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gzip
 import json
 from collections.abc import Mapping
 from functools import cache
@@ -16,6 +17,7 @@ from beadline.boundary import assets, bead_string
 from beadline.kit import places, words
 
 THEME_COOKIE = "beadline_theme"
+WORTH_ZIPPING = 4096  # bytes
 THEMES = ("light", "dark")
 
 
@@ -55,6 +57,7 @@ def render(request: Request, name: str, context: Mapping[str, Any], *, status: i
         "csrf_token": (person.csrf_token if person else None) or visit,
         "nonce": request.state.nonce,
         "import_map": assets.load().import_map,
+        "modules": assets.load().modules,
         "foreign_style_id": assets.load().foreign_style_id,
         "stylesheets": assets.load().stylesheets,
         "theme": request.cookies.get(THEME_COOKIE) if request.cookies.get(THEME_COOKIE) in THEMES else "",
@@ -62,5 +65,9 @@ def render(request: Request, name: str, context: Mapping[str, Any], *, status: i
         "zone": settings.zone,
         "open_alerts": getattr(request.state, "open_alerts", 0),
     }
-    page = environment().get_template(name).render(shared | dict(context))
-    return HTMLResponse(page, status_code=status, headers={"Cache-Control": "no-store"})
+    page = environment().get_template(name).render(shared | dict(context)).encode()
+    headers = {"Cache-Control": "no-store", "Vary": "Accept-Encoding"}
+    if len(page) > WORTH_ZIPPING and "gzip" in request.headers.get("accept-encoding", ""):
+        page = gzip.compress(page, 5, mtime=0)
+        headers["Content-Encoding"] = "gzip"
+    return HTMLResponse(page, status_code=status, headers=headers)

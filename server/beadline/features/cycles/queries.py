@@ -87,10 +87,12 @@ def counts(session: Session) -> dict[int, int]:
     return {row[0]: row[1] for row in session.execute(query)}
 
 
-def of_packing(session: Session, packing_id: int) -> Sequence[Cycle]:
-    """Return the packing's cycles in order, without those that were voided."""
+def of_packing(session: Session, packing_id: int, *, only: Sequence[int] | None = None) -> Sequence[Cycle]:
+    """Return the packing's cycles in order, without those that were voided; some by number if so asked."""
     query = select(Cycle).where(Cycle.packing_id == packing_id, Cycle.voided_at.is_(None))
     loaded = (joinedload(Cycle.logged_by), joinedload(Cycle.trace), joinedload(Cycle.excluded_by))
+    if only is not None:
+        query = query.where(Cycle.number.in_(only))
     return session.scalars(query.options(*loaded).order_by(Cycle.number)).all()
 
 

@@ -86,7 +86,7 @@ def cycle(
     beside: Beside,
 ) -> Response:
     """Show one cycle, as a part of the page Column."""
-    story = overview.of_bed(session, tag, packing_id=packing)
+    story = overview.of_cycles(session, tag, (number, *others), packing_id=packing)
     compared = overview.compared_story(session, story, beside)
     view = overview.cycle_view(
         session, story, number, transition=transition, others=others, compared=compared

@@ -104,6 +104,17 @@ class Trend:
     alert_by_procedure: tuple[float | None, float | None] = (None, None)
     action_by_procedure: tuple[float | None, float | None] = (None, None)
 
+    @property
+    def cells(self) -> list[str]:
+        """The value of each cycle with its standard uncertainty, as the table says it."""
+        return [
+            ""
+            if point.value is None
+            else words.number(point.value, self.digits)
+            + (f" ± {words.number(point.u, 2)}" if point.u is not None else "")
+            for point in self.points
+        ]
+
     def chart_data(self) -> dict[str, Any]:
         """Return what the chart needs, one list a quantity."""
         return {

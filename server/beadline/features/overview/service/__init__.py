@@ -13,7 +13,7 @@ from beadline.features.overview.service.reports import (
     stored_unit,
 )
 from beadline.features.overview.service.results import results_csv
-from beadline.features.overview.service.story import Story, of_bed
+from beadline.features.overview.service.story import Story, of_bed, of_cycles
 from beadline.features.overview.service.trends import trend, trends
 from beadline.features.overview.service.working import working_view
 
@@ -32,6 +32,7 @@ __all__ = [
     "cycle_view",
     "lede",
     "of_bed",
+    "of_cycles",
     "results_csv",
     "stored_unit",
     "trend",

@@ -32,7 +32,7 @@ def bed_lines(session: Session) -> list[BedLine]:
     """Return one line for each column's newest bed, worst first."""
     packings = packing_queries.newest_of_every_column(session)
     ids = [packing.id for packing in packings]
-    standings = drift_queries.bed_states(session, ids)
+    standings = drift_queries.bed_states(session, ids, with_limits=False)
     tests = pulse_queries.newest_of_packings(session, ids)
     alerts = alert_queries.open_of_packings(session, ids)
     lines = [bed_line(p, standings.get(p.id), tests.get(p.id), alerts.get(p.id)) for p in packings]

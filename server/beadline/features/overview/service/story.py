@@ -110,12 +110,35 @@ def of_bed(session: Session, tag: str, *, packing_id: int | None) -> Story:
     return of_packing(session, *packing_of(session, tag, packing_id=packing_id))
 
 
-def of_packing(session: Session, packing: Packing, packings: Sequence[Packing] = ()) -> Story:
-    """Read the life of a packing."""
+def of_cycles(session: Session, tag: str, numbers: Sequence[int], *, packing_id: int | None) -> Story:
+    """Read of a bed's life only what some cycles need: these cycles, and how the bed stands.
+
+    A bed without a baseline yet is read whole, since its first cycles stand in for one.
+    """
+    packing, packings = packing_of(session, tag, packing_id=packing_id)
     standing = drift_queries.bed_state_to_go_on(session, packing.id)
-    cycles = cycle_queries.of_packing(session, packing.id)
+    only = numbers if drift.baseline_cycles(standing) else None
+    return of_packing(session, packing, packings, only=only)
+
+
+def of_packing(
+    session: Session,
+    packing: Packing,
+    packings: Sequence[Packing] = (),
+    *,
+    only: Sequence[int] | None = None,
+) -> Story:
+    """Read the life of a packing, or only some cycles of it."""
+    standing = drift_queries.bed_state_to_go_on(session, packing.id)
+    cycles = cycle_queries.of_packing(session, packing.id, only=only)
+    ids = [cycle.id for cycle in cycles]
+    found = (
+        transition_queries.of_packing(session, packing.id)
+        if only is None
+        else transition_queries.of_cycles(session, ids)
+    )
     rows: dict[int, list[Transition]] = {}
-    for row in transition_queries.of_packing(session, packing.id):
+    for row in found:
         rows.setdefault(row.cycle_id, []).append(row)
     return Story(
         packing=packing,
@@ -126,7 +149,9 @@ def of_packing(session: Session, packing: Packing, packings: Sequence[Packing] =
         cycles=cycles,
         rows=rows,
         values={cycle.id: _values(cycle, rows.get(cycle.id, [])) for cycle in cycles},
-        judgements=drift_queries.of_packing(session, packing.id),
+        judgements=drift_queries.of_packing(session, packing.id)
+        if only is None
+        else drift_queries.of_cycles(session, ids),
         bands=drift.bands(standing) if standing else {},
         baseline=drift.baseline_cycles(standing),
         version=drift_queries.baseline(session, packing.id, with_maker=True),
