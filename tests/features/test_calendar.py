@@ -98,6 +98,39 @@ def test_a_review_is_due_by_its_campaign_until_it_is_approved(site: Site):
     assert "review-1" not in due(site, AFTER)
 
 
+CAMPAIGN = {"packing": "1", "product": "an enzyme", "cycles": "12", "starts_on": "2025-05-01"}
+
+
+def test_a_planned_campaign_asks_for_its_review_until_one_is_begun(site: Site):
+    engineer = site.visitor("engineer")
+    engineer.send("/planned-campaigns", CAMPAIGN)
+    found = due(site, AFTER)["campaign-1"]
+    assert (found.on, found.what) == (date(2025, 5, 1), "review")
+    assert "12 cycles of an enzyme begins; no review is begun." in found.reason
+    form = engineer.page(found.href)
+    assert 'value="12"' in form
+    assert 'value="2025-05-01"' in form
+    assert "campaign-1" not in due(site, datetime(2025, 6, 15, tzinfo=UTC))  # that campaign is long begun
+    engineer.send("/campaign-reviews", CAMPAIGN)
+    assert {"campaign-1", "review-1"} & set(due(site, AFTER)) == {"review-1"}
+
+
+def test_a_planned_campaign_is_called_off_with_a_reason(site: Site):
+    engineer = site.visitor("engineer")
+    engineer.send("/planned-campaigns", CAMPAIGN)
+    assert "A reason is missing." in engineer.send("/planned-campaigns/1/call-off", {"reason": ""}, 422)
+    engineer.send("/planned-campaigns/1/call-off", {"reason": "No feed."})
+    assert "campaign-1" not in due(site, AFTER)
+    assert "called off before" in engineer.send("/planned-campaigns/1/call-off", {"reason": "x"}, 409)
+    assert "No feed." in site.visitor("viewer").page("/records?thing=planned+campaign")
+
+
+@pytest.mark.parametrize("wrong", [{"cycles": ""}, {"cycles": "601"}, {"starts_on": "soon"}])
+def test_a_campaign_that_cannot_be_is_not_planned(site: Site, wrong: dict[str, str]):
+    site.visitor("engineer").send("/planned-campaigns", CAMPAIGN | wrong, 422)
+    assert site.counts()["planned_campaigns"] == 0
+
+
 def test_a_bed_that_was_unpacked_owes_nothing(site: Site):
     site.visitor("engineer").send("/packings/1/unpack", {"reason": "worn out"})
     assert {key.rpartition("-")[2] for key in due(site, AFTER)} == {"2"}

@@ -14,7 +14,14 @@ from tests.sites import PLOVER, Site
 from tests.visitors import bearer
 
 from beadline.store.base import Base
-from beadline.store.tables import CampaignReview, NoticeRoute, Recomputation, RecomputedCycle, ReviewChecks
+from beadline.store.tables import (
+    CampaignReview,
+    NoticeRoute,
+    PlannedCampaign,
+    Recomputation,
+    RecomputedCycle,
+    ReviewChecks,
+)
 
 pytestmark = pytest.mark.every_dialect
 
@@ -50,6 +57,8 @@ WRONG: list[tuple[str, dict[str, Any], str]] = [
     ("pulse_tests", {"verdict": "fine"}, "known_verdict"),
     ("cycles", {"excluded_reason": "probe swapped"}, "exclusion_has_reason"),
     ("baselines", {"signed_at": "2031-01-01 00:00:00+00:00"}, "signature_has_hash"),
+    ("planned_campaigns", {"cycles": 0}, "cycles_possible"),
+    ("planned_campaigns", {"called_off_reason": "x"}, "calling_off_has_reason"),
     ("review_checks", {"reason": ""}, "has_reason"),
     ("campaign_reviews", {"cycles_planned": 0}, "cycles_possible"),
     ("campaign_reviews", {"cycles_planned": 601}, "cycles_possible"),
@@ -115,6 +124,16 @@ def full(life: Site) -> Engine:
                 state="draft",
                 made_at=datetime(2030, 12, 1, tzinfo=UTC),
                 made_by_id=1,
+            )
+        )
+        session.add(
+            PlannedCampaign(
+                packing_id=1,
+                product="Polish",
+                cycles=20,
+                starts_on=date(2031, 1, 1),
+                made_by_id=1,
+                made_at=datetime(2030, 12, 1, tzinfo=UTC),
             )
         )
         session.add(

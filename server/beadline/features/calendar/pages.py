@@ -8,6 +8,7 @@ from beadline.boundary import templates
 from beadline.boundary.deps import Now, ReadSession, SiteSettings, Viewer
 from beadline.features.calendar import service as calendar
 from beadline.features.calendar.schemas import SOON_DAYS, WHAT_WORDS, Due, Intervals
+from beadline.features.packings import service as packings
 from beadline.kit import looks
 
 router = APIRouter(include_in_schema=False)
@@ -29,6 +30,8 @@ def calendar_page(
         "groups": [(title, kind, ones) for title, kind, ones in groups if ones],
         "what_words": WHAT_WORDS,
         "intervals": intervals,
+        "beds": [(str(p.id), f"{p.column.name}, packing {p.number}") for p in packings.in_use(session)],
+        "may_plan": "review a campaign" in viewer.deeds,
         "feed": f"{settings.address}/api/v1/calendar.ics?token=",
     }
     return templates.render(request, "calendar/calendar.html", context)

@@ -45,6 +45,8 @@ class Due:
         The day by which it is due; for a cycle limit the day at which the present pace reaches it.
     href : str
         Where it is done or seen, on this server.
+    planned_id : int or None
+        The planned campaign that asks for it, which can be called off.
     """
 
     key: str
@@ -53,6 +55,7 @@ class Due:
     on: date
     reason: str
     href: str
+    planned_id: int | None = None
 
     def kind(self, today: date) -> Kind:
         """Return how it looks today: overdue, soon or later."""

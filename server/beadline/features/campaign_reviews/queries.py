@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
-from sqlalchemy import func, select
+from sqlalchemy import exists, func, select
 from sqlalchemy.orm import Session, joinedload, selectinload, undefer
 
-from beadline.store.tables import CampaignReview, Packing, ReviewChecks
+from beadline.store.tables import CampaignReview, Packing, PlannedCampaign, ReviewChecks
 
 
 def by_id(session: Session, review_id: int) -> CampaignReview | None:
@@ -64,3 +64,28 @@ def choices_of_checks(session: Session, *, limit: int) -> Sequence[ReviewChecks]
     """Return which checks the site chose, newest first, with who chose."""
     query = select(ReviewChecks).options(joinedload(ReviewChecks.made_by))
     return session.scalars(query.order_by(ReviewChecks.id.desc()).limit(limit)).all()
+
+
+def planned_by_id(session: Session, campaign_id: int) -> PlannedCampaign | None:
+    """Return a planned campaign."""
+    return session.get(PlannedCampaign, campaign_id)
+
+
+def planned_without_review(session: Session, *, since: date) -> Sequence[PlannedCampaign]:
+    """Return the planned campaigns from a day on, of beds in use, that no review was begun for.
+
+    A review counts if it was made after the plan, for a campaign that begins no earlier.
+    """
+    begun = exists().where(
+        CampaignReview.packing_id == PlannedCampaign.packing_id,
+        CampaignReview.made_at >= PlannedCampaign.made_at,
+        CampaignReview.starts_on >= PlannedCampaign.starts_on,
+    )
+    query = (
+        select(PlannedCampaign)
+        .join(PlannedCampaign.packing)
+        .where(PlannedCampaign.called_off_at.is_(None), PlannedCampaign.starts_on >= since)
+        .where(Packing.unpacked_at.is_(None), ~begun)
+        .options(joinedload(PlannedCampaign.packing).joinedload(Packing.column))
+    )
+    return session.scalars(query.order_by(PlannedCampaign.starts_on, PlannedCampaign.id)).all()

@@ -13,6 +13,7 @@ from beadline.store.tables.kept_answer import KeptAnswer
 from beadline.store.tables.notice import Notice
 from beadline.store.tables.notice_route import NoticeRoute
 from beadline.store.tables.packing import Packing
+from beadline.store.tables.planned_campaign import PlannedCampaign
 from beadline.store.tables.pulse_test import PulseTest
 from beadline.store.tables.reading_profile import ReadingProfile
 from beadline.store.tables.recomputation import Recomputation, RecomputedBed, RecomputedCycle
@@ -41,6 +42,7 @@ __all__ = [
     "Notice",
     "NoticeRoute",
     "Packing",
+    "PlannedCampaign",
     "PulseTest",
     "ReadingProfile",
     "Recomputation",

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from datetime import date, datetime, timedelta
+from urllib.parse import urlencode
 
 from sqlalchemy.orm import Session
 
@@ -13,7 +14,7 @@ from beadline.features.calendar.service import beds
 from beadline.features.calendar.service.beds import Bed
 from beadline.features.campaign_reviews import service as reviews
 from beadline.kit import words
-from beadline.store.tables import CampaignReview
+from beadline.store.tables import CampaignReview, PlannedCampaign
 
 NEAR = 0.9  # share of a cycle limit from which it counts as near
 AHEAD_DAYS = 180  # a limit that is reached later is not yet due
@@ -30,6 +31,7 @@ def due(session: Session, intervals: Intervals, *, at: datetime) -> tuple[Due, .
         found += _storage(bed, intervals, today)
     since = today - timedelta(days=FORGOTTEN_DAYS)
     found += [_review(one) for one in reviews.unfinished(session, since=since)]
+    found += [_campaign(one) for one in reviews.not_reviewed(session, since=since)]
     return tuple(sorted(found, key=lambda one: (one.on, one.bed, one.what)))
 
 
@@ -116,4 +118,18 @@ def _review(review: CampaignReview) -> Due:
         on=review.starts_on,
         reason=f"A campaign of {many} of {product} begins; until then {left}.",
         href=f"/campaign-reviews/{review.id}",
+    )
+
+
+def _campaign(one: PlannedCampaign) -> Due:
+    asked = {"packing": one.packing_id, "product": one.product, "cycles": one.cycles}
+    many = f"{one.cycles} cycle{'' if one.cycles == 1 else 's'}"
+    return Due(
+        key=f"campaign-{one.id}",
+        what="review",
+        bed=f"{one.packing.column.name}, packing {one.packing.number}",
+        on=one.starts_on,
+        reason=f"A campaign of {many} of {one.product or 'a product not named'} begins; no review is begun.",
+        href=f"/campaign-reviews/new?{urlencode(asked | {'starts_on': one.starts_on.isoformat()})}",
+        planned_id=one.id,
     )

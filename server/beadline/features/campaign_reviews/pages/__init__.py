@@ -2,8 +2,8 @@
 
 from fastapi import APIRouter
 
-from beadline.features.campaign_reviews.pages import checking, reviewing
+from beadline.features.campaign_reviews.pages import checking, planning, reviewing
 
 router = APIRouter(include_in_schema=False)
-for part in (checking, reviewing):
+for part in (checking, planning, reviewing):
     router.include_router(part.router)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import date, datetime
+from datetime import datetime
 from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Depends, Request, Response
@@ -25,7 +25,8 @@ from beadline.boundary.deps import (
 )
 from beadline.features.accounts import service as accounts
 from beadline.features.campaign_reviews import service as reviews
-from beadline.features.campaign_reviews.schemas import DECISIONS, KIND_OF, Plan, Policy
+from beadline.features.campaign_reviews.pages import planning
+from beadline.features.campaign_reviews.schemas import DECISIONS, KIND_OF, Policy
 from beadline.features.packings import service as packings
 from beadline.kit import forms, looks
 from beadline.kit.errors import Invalid, Refusal
@@ -62,13 +63,21 @@ def list_page(request: Request, session: ReadSession, viewer: Viewer, page: int 
 
 @router.get("/campaign-reviews/new")
 def new_page(
-    request: Request, session: ReadSession, reviewer: Reviewer, now: Now, packing: str = ""
+    request: Request,
+    session: ReadSession,
+    reviewer: Reviewer,
+    now: Now,
+    packing: str = "",
+    product: str = "",
+    cycles: str = "",
+    starts_on: str = "",
 ) -> Response:
-    """Show the form; a bed that is given is chosen already, with what is known of it."""
-    form: dict[str, Any] = {"packing": packing, "starts_on": now.date().isoformat()}
+    """Show the form; a bed that is given is chosen already, with what is known of it and of the plan."""
+    form: dict[str, Any] = {"packing": packing, "starts_on": starts_on or now.date().isoformat()}
+    form |= {"product": product, "cycles": cycles}
     bed = next((p for p in packings.in_use(session) if str(p.id) == packing), None)
     if bed is not None:
-        form |= {"product": bed.step_plan.product, "pool_tank_l": bed.pool_tank_l or ""}
+        form |= {"product": product or bed.step_plan.product, "pool_tank_l": bed.pool_tank_l or ""}
         form["pool_volume_l"] = bed.pool_volume_l or ""
     return _form(request, session, form, None)
 
@@ -86,34 +95,11 @@ def start(
     try:
         with session.begin_nested():
             packing = packings.get(session, forms.whole(posted.get("packing", ""), where="packing") or 0)
-            plan, policy = _plan(posted), _policy(session, settings)
+            plan, policy = planning.plan_of(posted), _policy(session, settings)
             review = reviews.start(session, packing, plan, policy=policy, by=reviewer.user, at=now)
     except Refusal as refusal:
         return _form(request, session, posted, refusal)
     return RedirectResponse(f"/campaign-reviews/{review.id}", status_code=303)
-
-
-def _plan(posted: Mapping[str, str]) -> Plan:
-    cycles = forms.whole(posted.get("cycles", ""), where="cycles")
-    if cycles is None:
-        raise Invalid("The number of cycles is missing.", where="cycles", mend="Say how many are planned.")
-    return Plan(
-        product=posted.get("product", "").strip(),
-        cycles=cycles,
-        starts_on=_day(posted.get("starts_on", "")),
-        pool_volume_l=forms.number(posted.get("pool_volume_l", ""), where="pool_volume_l"),
-        pool_tank_l=forms.number(posted.get("pool_tank_l", ""), where="pool_tank_l"),
-    )
-
-
-def _day(text: str) -> date:
-    try:
-        day = date.fromisoformat(text.strip())
-    except ValueError:
-        day = date.min
-    if day.year not in forms.YEARS:
-        raise Invalid("The day of the start is missing.", where="starts_on", mend="Write it like 2031-03-12.")
-    return day
 
 
 def _policy(session: Session, settings: Settings) -> Policy:

@@ -2,6 +2,7 @@
 
 from beadline.features.campaign_reviews.service.choosing import choose, left_out, versions
 from beadline.features.campaign_reviews.service.coming import came
+from beadline.features.campaign_reviews.service.planning import call_off, not_reviewed, plan
 from beadline.features.campaign_reviews.service.report import report
 from beadline.features.campaign_reviews.service.reviewing import (
     get,
@@ -15,6 +16,7 @@ from beadline.features.campaign_reviews.service.signing import approve, content_
 
 __all__ = [
     "approve",
+    "call_off",
     "came",
     "choose",
     "content_sha256",
@@ -23,7 +25,9 @@ __all__ = [
     "get_to_sign",
     "left_out",
     "listed",
+    "not_reviewed",
     "of_packing",
+    "plan",
     "report",
     "signatures",
     "start",

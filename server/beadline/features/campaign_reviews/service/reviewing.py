@@ -30,7 +30,7 @@ def start(
     """
     if packing.unpacked_at is not None:
         raise Conflict("This bed was unpacked.", where="packing", mend="Choose a bed that is in use.")
-    _check(plan)
+    check_plan(plan)
     facts = gathering.facts_of(session, packing, plan, policy)
     made = checks.all_checks(facts)
     proposal = rules.propose(made)
@@ -57,7 +57,14 @@ def start(
     return review
 
 
-def _check(plan: Plan) -> None:
+def check_plan(plan: Plan) -> None:
+    """Refuse a plan that can't be.
+
+    Raises
+    ------
+    Invalid
+        If a number or a name is out of range.
+    """
     if not 1 <= plan.cycles <= LONGEST_CAMPAIGN:
         mend = f"Count the cycles planned: 1 to {LONGEST_CAMPAIGN}."
         raise Invalid("This number of cycles can't be reviewed.", where="cycles", mend=mend)
