@@ -108,12 +108,13 @@ def simulated(lives: int) -> Iterator[Told]:
     """Forecasts in the lives of simulated beds: whole curves, and pressures alone of four times as many."""
     for seed in range(lives):
         name = f"simulated, {WEARS[seed % len(WEARS)]}"
-        yield from _of_life(name, wear.life(seed, CYCLES), wear.KEYS)
+        yield from of_life(name, wear.life(seed, CYCLES), wear.KEYS)
     for seed in range(4 * lives):
-        yield from _of_life("simulated, pressure", wear.clogging_life(seed, CYCLES), ("pressure_drop_pa",))
+        yield from of_life("simulated, pressure", wear.clogging_life(seed, CYCLES), ("pressure_drop_pa",))
 
 
-def _of_life(bed: str, readings: Sequence[drift.Reading], keys: Sequence[str]) -> Iterator[Told]:
+def of_life(bed: str, readings: Sequence[drift.Reading], keys: Sequence[str]) -> Iterator[Told]:
+    """Forecasts of some metrics at several moments of a life."""
     for now in MOMENTS:
         state = drift.replay(readings[:now], drift.Settings()).state
         for key in keys:

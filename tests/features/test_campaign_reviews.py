@@ -236,6 +236,20 @@ def own_and_envelope(curve: dict[str, list[float]]) -> list[list[float]]:
     return [curve[name] for name in ("fraction", "low", "high")]
 
 
+def test_the_report_says_how_many_cycles_are_left(life: Site):
+    start(life)
+    content = stored(life).content
+    first, second, *rest = content["forecasts"]
+    first |= {"left": {"action_high": [12.0, 20.0, None]}, "reached": ""}
+    second |= {"left": {"alert_high": [3.0, 5.0, 8.0]}, "reached": ""}
+    with life.writing() as session:
+        changed = content | {"forecasts": [first, second, *rest]}
+        session.execute(update(CampaignReview).values(content=changed))
+    text = papers.text_of(pdf_of(life))
+    assert "12 or more cycles left" in text
+    assert "3 to 8 cycles left" in text
+
+
 def test_a_review_before_the_first_run_has_no_curve(site: Site):
     start(site)
     assert stored(site).content["curve"] is None

@@ -74,7 +74,20 @@ def _lines(one: dict[str, Any]) -> dict[str, Any]:
         "action": looks.span(one["action"][0], one["action"][1], digits) or "not set",
         "within_alert": _chance(one["within_alert"]),
         "within_action": _chance(one["within_action"]),
+        "left_alert": _left(one, "alert"),
+        "left_action": _left(one, "action"),
     }
+
+
+def _left(one: dict[str, Any], which: str) -> str:
+    """Cycles left until a limit, as an interval; empty where nothing is said of it."""
+    if one["reached"] in ("action", which):
+        return "past it now"
+    interval = one["left"].get(f"{which}_high") or one["left"].get(f"{which}_low")
+    if not interval or interval[0] is None:
+        return ""
+    low, _, high = interval
+    return f"{low:.0f} {'or more' if high is None else f'to {high:.0f}'} cycles left"
 
 
 def _chance(value: float | None) -> str:
