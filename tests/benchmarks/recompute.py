@@ -16,7 +16,6 @@ import resource
 import sys
 import tempfile
 import time
-from concurrent.futures import Executor
 from datetime import date
 from pathlib import Path
 
@@ -44,7 +43,7 @@ def fill(engine: Engine) -> int:
         return connection.execute(text("select count(*) from transitions")).scalar_one()
 
 
-def recompute(engine: Engine, executor: Executor, reason: str) -> float:
+def recompute(engine: Engine, workers: jobs.Workers, reason: str) -> float:
     """Recompute the bed as if an older method had analysed it; return the seconds."""
     with engine.begin() as connection:
         connection.execute(text("update transitions set method_version = '0' where not superseded"))
@@ -54,7 +53,7 @@ def recompute(engine: Engine, executor: Executor, reason: str) -> float:
         by = account_queries.user_named(session, ENGINEER)
         assert by is not None
         order = recomputations.begin(session, column="", reason=reason, by=by, at=clock.now())
-    means = jobs.Means(new_session, reading_sessions(engine), executor, by, clock.now)
+    means = jobs.Means(new_session, reading_sessions(engine), workers, by, clock.now)
     assert jobs.run(means, order.id, told=lambda report: None)
     return time.perf_counter() - started
 
@@ -73,20 +72,20 @@ def peak_mb() -> float:
 def measured(engine: Engine, processes: int) -> tuple[float, float, float]:
     """Recompute with so many processes; return seconds by clock and processors, and a worker's MB."""
     before = processor_s()
-    with jobs.local(processes) as executor:
-        started(executor, processes)
+    with jobs.local(processes) as workers:
+        started(workers)
     start = processor_s() - before
     before = processor_s()
-    with jobs.local(processes) as executor:
-        started(executor, processes)
-        seconds = recompute(engine, executor, f"With {processes} processes")
-        worker_mb = executor.submit(peak_mb).result()
+    with jobs.local(processes) as workers:
+        started(workers)
+        seconds = recompute(engine, workers, f"With {processes} processes")
+        worker_mb = workers.executor.submit(peak_mb).result()
     return seconds, processor_s() - before - start, worker_mb
 
 
-def started(executor: Executor, processes: int) -> None:
+def started(workers: jobs.Workers) -> None:
     """Wait until every process has started and imported what it needs."""
-    for waited in [executor.submit(warm) for _ in range(processes)]:
+    for waited in [workers.executor.submit(warm) for _ in range(workers.many)]:
         waited.result()
 
 

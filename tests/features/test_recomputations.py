@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -43,7 +44,9 @@ def engineer_of(site: Site) -> User:
 
 def means_of(site: Site, executor: Executor) -> jobs.Means:
     new = writing_sessions(site.engine)
-    return jobs.Means(new, reading_sessions(site.engine), executor, engineer_of(site), clock.now, at_once=4)
+    return jobs.Means(
+        new, reading_sessions(site.engine), jobs.Workers(executor, 2), engineer_of(site), clock.now, at_once=4
+    )
 
 
 def recompute(
@@ -335,6 +338,26 @@ def test_two_processes_share_the_work_and_double_nothing(life: Site):
         assert records.verify(session) is None
         ended = session.query(Record).filter(Record.said.startswith("Finished recomputation"))
         assert ended.count() == 1
+
+
+class OfAnotherVersion(ThreadPoolExecutor):
+    """Workers on which an older Beadline is installed."""
+
+    def submit(self, *given: Any, **named: Any) -> Future[Any]:
+        made = super().submit(*given, **named).result()
+        older = [
+            replace(one, result=one.result and replace(one.result, version="0")) for one in made.transitions
+        ]
+        answered: Future[Any] = Future()
+        answered.set_result(replace(made, transitions=tuple(older)))
+        return answered
+
+
+def test_workers_of_another_version_are_refused(life: Site):
+    before = results(life)
+    with pytest.raises(Conflict, match="A worker analysed by version 0"):
+        recompute(life, executor=OfAnotherVersion(1))
+    assert results(life) == before
 
 
 def test_a_rehearsal_reports_the_same_and_changes_nothing(life: Site):

@@ -84,7 +84,11 @@ def _add_recompute(commands: argparse._SubParsersAction[argparse.ArgumentParser]
     again.add_argument("--reason", required=True, help="why; it stays in the record")
     again.add_argument("--dry-run", action="store_true", help="report what would change, and change nothing")
     again.add_argument("--json", action="store_true", help="print the reports as JSON, in stored units")
-    again.add_argument("--processes", type=int, help="processes that analyse; one a core if left out")
+    where = again.add_mutually_exclusive_group()
+    where.add_argument("--processes", type=int, help="processes that analyse; one a core if left out")
+    where.add_argument(
+        "--scheduler", default="", help="Dask scheduler whose workers analyse, such as tcp://host:8786"
+    )
     again.add_argument("--user", default="")
     again.set_defaults(run=_recompute)
 

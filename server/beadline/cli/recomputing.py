@@ -41,8 +41,9 @@ def _recompute(parsed: argparse.Namespace, engine: Engine) -> int:
         reports.append({"bed": report.bed_name, **report.content})
         print("\n".join(_lines(recomputations.view(report))), file=sys.stderr if parsed.json else sys.stdout)
 
-    with jobs.local(parsed.processes) as executor:
-        means = jobs.Means(new_session, reading_sessions(engine), executor, by, clock.now)
+    chosen = jobs.on_scheduler(parsed.scheduler) if parsed.scheduler else jobs.local(parsed.processes)
+    with chosen as workers:
+        means = jobs.Means(new_session, reading_sessions(engine), workers, by, clock.now)
         if parsed.dry_run:
             jobs.rehearse(means, column=parsed.column, reason=parsed.reason, told=told)
             end, done = "Nothing was changed: this was a rehearsal.", True

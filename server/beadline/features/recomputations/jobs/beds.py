@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from concurrent.futures import Executor, Future
+from concurrent.futures import Future
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import islice
@@ -17,6 +17,7 @@ from typing import TypeVar
 from sqlalchemy.orm import Session, sessionmaker
 
 from beadline.features.recomputations import service
+from beadline.features.recomputations.jobs.pool import Workers
 from beadline.features.recomputations.schemas import BedReport, Outcome, Task
 from beadline.features.transitions.schemas import Reference
 from beadline.features.transitions.service import EARLY_CYCLES
@@ -32,17 +33,17 @@ class Means:
 
     Attributes
     ----------
-    executor : Executor
+    workers : Workers
         Where traces are analysed.
     by : User
         Who answers for it; detached.
     at_once : int
-        How many cycles are read, or kept, in one transaction; twice as many may be under way.
+        How many cycles are read, or kept, in one transaction.
     """
 
     new_session: sessionmaker[Session]
     new_reading_session: sessionmaker[Session]
-    executor: Executor
+    workers: Workers
     by: User
     now: Callable[[], datetime]
     at_once: int = 16
@@ -114,8 +115,8 @@ def _analysed(
             yield task
             continue
         sent = service.with_references(task, references)
-        under_way.append(means.executor.submit(service.analyse, sent))
-        if len(under_way) >= 2 * means.at_once:
+        under_way.append(means.workers.executor.submit(service.analyse, sent))
+        if len(under_way) >= means.at_once + 2 * means.workers.many:
             yield under_way.popleft().result()
     while under_way:
         yield under_way.popleft().result()

@@ -13,13 +13,22 @@ from beadline.features.recomputations.schemas import Outcome
 from beadline.features.recomputations.service import comparing
 from beadline.features.transitions import queries as transition_queries
 from beadline.features.transitions import service as transitions
+from beadline.kit.errors import Conflict
+from beadline.science import transition as science
 from beadline.store.tables import RecomputedCycle, Transition
 
 
 def keep(
     session: Session, recomputation_id: int, packing_id: int, outcomes: Sequence[Outcome], *, at: datetime
 ) -> None:
-    """Store what came of some cycles of a bed; a cycle whose outcome is known already is left as it is."""
+    """Store what came of some cycles of a bed; a cycle whose outcome is known already is left as it is.
+
+    Raises
+    ------
+    Conflict
+        If a worker on another machine analysed by another version of the method.
+    """
+    _refuse_other_versions(outcomes)
     packing_queries.lock(session, packing_id)  # two processes may have analysed the same cycle
     ids = [one.cycle_id for one in outcomes]
     done = queries.known(session, recomputation_id, ids)
@@ -50,3 +59,13 @@ def keep(
 def _new_rows(one: Outcome, present: Mapping[tuple[int, str], Transition], at: datetime) -> list[Transition]:
     rows = transitions.rows_of(one.cycle_id, one.transitions, at=at)
     return [row for row in rows if not comparing.same(present.get((row.cycle_id, row.name)), row)]
+
+
+def _refuse_other_versions(outcomes: Sequence[Outcome]) -> None:
+    results = [found.result for one in outcomes for found in one.transitions if found.result is not None]
+    other = next((one.version for one in results if one.version != science.VERSION), None)
+    if other is not None:
+        raise Conflict(
+            f"A worker analysed by version {other} of the method; this is version {science.VERSION}.",
+            mend="Install the same version of Beadline on every worker, then start again.",
+        )
