@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import json
 import threading
 from pathlib import Path
 
@@ -62,6 +63,16 @@ def test_a_drill_a_backup_taken_while_runs_are_logged_is_restored_whole(
         assert answer.status_code == 201
     restored.close()
     assert len(list(database.parent.glob(f"{database.stem}-before-*.db"))) == 1
+
+
+def test_a_program_is_told_in_json(database: Path, life: Site, tmp_path: Path, capsys: Captured):
+    life.close()
+    assert main(["backup", str(tmp_path), "--json"]) == 0
+    made = json.loads(capsys.readouterr().out)
+    assert hashlib.sha256(Path(made["file"]).read_bytes()).hexdigest() == made["sha256"]
+    assert main(["restore", made["file"], "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert (told["well"], told["restored"], Path(told["kept"]).exists()) == (True, made["file"], True)
 
 
 def test_the_checksum_is_one_that_other_tools_read(database: Path, tmp_path: Path, capsys: Captured):

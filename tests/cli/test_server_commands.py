@@ -106,6 +106,9 @@ def test_verify_finds_an_altered_record(database: str, capsys: Captured, monkeyp
     engine.dispose()
     assert main(["verify"]) == 1
     assert "Record 1: Its content was altered" in capsys.readouterr().err
+    assert main(["verify", "--json"]) == 1
+    told = json.loads(capsys.readouterr().out)
+    assert (told["well"], told["harmed_traces"], told["broken_record"]["id"]) == (False, [], 1)
 
 
 def test_a_wrong_setting_stops_every_command(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import signal
 import socket
@@ -123,6 +124,18 @@ def test_a_file_that_can_not_be_read_is_refused_with_the_reason(server, life: Si
     assert "What to do: Drop the export of a run's signals" in note
     assert cycles(life) == []
     assert "letter.txt: refused." in capsys.readouterr().out
+
+
+@pytest.mark.usefixtures("token")
+def test_each_line_is_json_if_asked_for(server, drop: Path, arrive, capsys):
+    arrive(21)
+    (drop / "letter.txt").write_text("Dear colleagues,\nthe column is fine.\n")
+    assert watch_once(drop, server, "--json") == 1
+    lines = [json.loads(line) for line in capsys.readouterr().out.splitlines()]
+    assert all(line["at"] and line["said"] for line in lines)
+    done = {line["outcome"]: line for line in lines if "outcome" in line}
+    assert done["done"]["run"]["cycle"] == 21
+    assert done["refused"]["problem"]["code"] == "no-numbers"
 
 
 @pytest.mark.usefixtures("token")

@@ -11,6 +11,11 @@ from beadline.cli.parsing_history import SERVER, add_export, add_import_history
 from beadline.kit.errors import Refusal
 from beadline.settings import BadSettings
 
+EXIT_CODES = (
+    "Exit codes: 0 done; 1 refused or failed, and of what checks (verify, import-history --dry-run, "
+    "watch --once) that something is not as it should be; 2 called wrongly; 130 stopped with Ctrl-C."
+)
+
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command; return 0, 1 if it was refused, 2 if it was called wrongly."""
@@ -34,7 +39,7 @@ def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="beadline",
         description="Logbook and watchman of packed chromatography beds.",
-        epilog="Exit codes: 0 done, 1 refused or failed, 2 called wrongly.",
+        epilog=EXIT_CODES,
     )
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
     _add_server_commands(commands)
@@ -103,6 +108,8 @@ def _add_keeping_commands(commands: argparse._SubParsersAction[argparse.Argument
         "restore", help="take a backup back; the server must be stopped, and the present database is kept"
     )
     restore.add_argument("file", type=Path, help="the .db file that `beadline backup` wrote")
+    for command in (verify, backup, restore):
+        command.add_argument("--json", action="store_true", help="print the outcome as JSON")
     restore.set_defaults(run=_restore)
 
 
@@ -143,6 +150,7 @@ def _add_watch(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
         "--settle", type=float, default=10.0, help="seconds for which a file must stand still; 10 if left out"
     )
     watch.add_argument("--once", action="store_true", help="stop when no file is left to send")
+    watch.add_argument("--json", action="store_true", help="print a line of JSON for each file and event")
     watch.add_argument("--server", default=SERVER)
     watch.add_argument("--user", default="")
     watch.set_defaults(run=_watch)
@@ -198,22 +206,22 @@ def _add_person(parsed: argparse.Namespace) -> int:
     return running.add_person(parsed.name, full_name=parsed.full_name, role=parsed.role)
 
 
-def _verify(_: argparse.Namespace) -> int:
+def _verify(parsed: argparse.Namespace) -> int:
     from beadline.cli import keeping
 
-    return keeping.verify()
+    return keeping.verify(as_json=parsed.json)
 
 
 def _backup(parsed: argparse.Namespace) -> int:
     from beadline.cli import keeping
 
-    return keeping.back_up(parsed.folder)
+    return keeping.back_up(parsed.folder, as_json=parsed.json)
 
 
 def _restore(parsed: argparse.Namespace) -> int:
     from beadline.cli import keeping
 
-    return keeping.restore(parsed.file)
+    return keeping.restore(parsed.file, as_json=parsed.json)
 
 
 def _recompute(parsed: argparse.Namespace) -> int:

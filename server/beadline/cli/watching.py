@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import json
 import re
 import signal
 import threading
@@ -26,16 +27,12 @@ def watch(parsed: argparse.Namespace) -> int:
         names=pattern(parsed.pattern) if parsed.pattern else None,
         server=parsed.server,
         credentials=sending.credentials(parsed.user),
+        as_json=parsed.json,
     )
     if threading.current_thread() is threading.main_thread():
         signal.signal(signal.SIGTERM, lambda *_: watcher.stop.set())
-    say(f"Watching {parsed.folder} for {parsed.server}.")
+    watcher.say(f"Watching {parsed.folder} for {parsed.server}.")
     return watcher.run(once=parsed.once)
-
-
-def say(text: str) -> None:
-    """Print a line with the time."""
-    print(f"{clock.now():%Y-%m-%d %H:%M:%S} UTC  {text}", flush=True)
 
 
 @dataclass
@@ -51,10 +48,19 @@ class Watcher:
     names: re.Pattern[str] | None
     server: str
     credentials: dict[str, Any]
+    as_json: bool = False
     stop: threading.Event = field(default_factory=threading.Event)
     refused: int = 0
     _trouble: str = ""
     _wait_s: float = 0.0
+
+    def say(self, text: str, **more: Any) -> None:
+        """Print a line with the time, or all that is known as a line of JSON."""
+        at = clock.now()
+        if self.as_json:
+            print(json.dumps({"at": at.isoformat(), "said": text, **more}, ensure_ascii=False), flush=True)
+        else:
+            print(f"{at:%Y-%m-%d %H:%M:%S} UTC  {text}", flush=True)
 
     def run(self, *, once: bool) -> int:
         """Go round until stopped."""
@@ -65,7 +71,7 @@ class Watcher:
                 return 1 if self.refused or not well else 0
             self._wait_s = usual if well else min(_LONGEST_WAIT_S, max(usual, 2 * self._wait_s))
             self.stop.wait(self._wait_s)
-        say("Stopped.")
+        self.say("Stopped.")
         return 0
 
     def _round(self) -> bool:
@@ -80,14 +86,14 @@ class Watcher:
         except sending.NotNow as trouble:
             return self._troubled(" ".join(filter(None, (trouble.message, trouble.mend))))
         if self._trouble:
-            say("All is well again.")
+            self.say("All is well again.")
         self._trouble = ""
         return True
 
     def _troubled(self, said: str) -> bool:
         """Say once what is wrong; files stay where they are."""
         if said != self._trouble:
-            say(f"{said} Files stay where they are; trying again, at longer and longer intervals.")
+            self.say(f"{said} Files stay where they are; trying again, at longer and longer intervals.")
         self._trouble = said
         return False
 
@@ -96,7 +102,7 @@ class Watcher:
             content = self.folder.read(path)
         except (FileNotFoundError, PermissionError) as error:
             if self.folder.path.is_dir():  # taken away, or still held by the program that writes it
-                say(f"{path.name} can't be read yet ({error.strerror}).")
+                self.say(f"{path.name} can't be read yet ({error.strerror}).")
                 return
             raise
         if content is None:
@@ -112,7 +118,7 @@ class Watcher:
             return
         said = sending.told(reply)
         self.folder.put_away(path, DONE, f"{said}\n{self.server.rstrip('/')}{reply['address']}")
-        say(f"{path.name}: {said.splitlines()[0]}")
+        self.say(f"{path.name}: {said.splitlines()[0]}", file=path.name, outcome=DONE, run=reply)
 
     def _post(self, filename: str, content: bytes) -> dict[str, Any]:
         facts = {"column": self.column}
@@ -132,4 +138,6 @@ class Watcher:
         again = "Once mended, move the file back into the folder."
         self.folder.put_away(path, REFUSED, note + again)
         self.refused += 1
-        say(f"{path.name}: refused. {refusal.message} {refusal.mend}".rstrip())
+        problem = {"code": refusal.code, "where": refusal.where, "mend": refusal.mend}
+        said = f"{path.name}: refused. {refusal.message} {refusal.mend}".rstrip()
+        self.say(said, file=path.name, outcome=REFUSED, problem=problem)

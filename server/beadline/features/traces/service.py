@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import zlib
+from collections.abc import Callable
 from datetime import datetime
 
 from sqlalchemy.orm import Session
@@ -57,12 +58,14 @@ def content_of(session: Session, trace_id: int) -> Trace:
     raise Conflict(said, where="trace", mend="Restore the database from a backup.", code="harmed")
 
 
-def harmed(session: Session) -> list[int]:
+def harmed(session: Session, *, progress: Callable[[int, int], None] | None = None) -> list[int]:
     """Return the numbers of all traces whose stored bytes are not those that came; it reads every one."""
-    found = []
-    for trace_id in queries.ids(session):
+    found, every = [], queries.ids(session)
+    for done, trace_id in enumerate(every, start=1):
         try:
             session.expunge(content_of(session, trace_id))  # one at a time in memory
         except Conflict:
             found.append(trace_id)
+        if progress is not None:
+            progress(done, len(every))
     return found
