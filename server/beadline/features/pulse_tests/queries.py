@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload, undefer
 
-from beadline.store.tables import Packing, PulseTest, Trace
+from beadline.store.tables import Packing, PulseCriteria, PulseTest, Trace
 
 
 def of_packing(session: Session, packing_id: int, *, with_voided: bool = False) -> Sequence[PulseTest]:
@@ -48,3 +48,9 @@ def logged_from(session: Session, packing_id: int, sha256: str) -> PulseTest | N
     """Return the packing's pulse test that was logged from the file with this hash."""
     query = select(PulseTest).join(PulseTest.trace).where(PulseTest.packing_id == packing_id)
     return session.scalars(query.where(Trace.sha256 == sha256, PulseTest.voided_at.is_(None))).first()
+
+
+def newest_criteria(session: Session) -> PulseCriteria | None:
+    """Return the newest version of the site's criteria, with who made it; None if it never chose any."""
+    query = select(PulseCriteria).options(joinedload(PulseCriteria.made_by))
+    return session.scalars(query.order_by(PulseCriteria.version.desc()).limit(1)).first()

@@ -14,6 +14,7 @@ from beadline.store.tables.notice import Notice
 from beadline.store.tables.notice_route import NoticeRoute
 from beadline.store.tables.packing import Packing
 from beadline.store.tables.planned_campaign import PlannedCampaign
+from beadline.store.tables.pulse_criteria import PulseCriteria
 from beadline.store.tables.pulse_test import PulseTest
 from beadline.store.tables.reading_profile import ReadingProfile
 from beadline.store.tables.recomputation import Recomputation, RecomputedBed, RecomputedCycle
@@ -43,6 +44,7 @@ __all__ = [
     "NoticeRoute",
     "Packing",
     "PlannedCampaign",
+    "PulseCriteria",
     "PulseTest",
     "ReadingProfile",
     "Recomputation",

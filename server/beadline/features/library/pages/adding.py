@@ -13,6 +13,7 @@ from fastapi.responses import RedirectResponse
 from beadline.boundary import templates
 from beadline.boundary.deps import Now, OurForm, Person, Posted, ReadSession, Session, WriteSession, allowed
 from beadline.features.columns import service as columns
+from beadline.features.library.pages import criteria
 from beadline.features.library.schemas import Field
 from beadline.features.resins import service as resins
 from beadline.kit import forms
@@ -205,6 +206,16 @@ def _add_lot(session: Session, given: Given, by: User, at: datetime) -> object:
 
 
 KINDS = {
+    "criteria": Kind(
+        "Set the criteria of pulse tests",
+        "Keep these criteria",
+        criteria.fields,
+        criteria.add,
+        "An empty limit is not judged. Tests that were judged before keep the criteria they were judged by. "
+        "The shipped limits are common practice without a source: h of 5 to 10 is ordinary, below 5 is for "
+        "demanding separations, above 10 is a reason to think of repacking; from an asymmetry near 1.8 the "
+        "product pool grows.",
+    ),
     "columns": Kind("Add a column", "Add this column", _column_fields, _add_column),
     "resins": Kind("Add a resin", "Add this resin", _resin_fields, _add_resin),
     "lots": Kind("Add a resin lot", "Add this lot", _lot_fields, _add_lot),

@@ -9,11 +9,13 @@ from beadline.features.accounts.schemas import MAY
 from beadline.features.columns import service as columns
 from beadline.features.cycles import service as cycles
 from beadline.features.library.schemas import Row, Shelf
+from beadline.features.pulse_tests import service as pulse_tests
+from beadline.features.pulse_tests.schemas import numbers
 from beadline.features.reading_profiles import service as reading_profiles
 from beadline.features.resins import service as resins
 from beadline.features.transitions import service as transitions
 from beadline.kit import looks, words
-from beadline.science import metrics, pulse
+from beadline.science import metrics
 
 
 def shelves(session: Session) -> tuple[Shelf, ...]:
@@ -24,7 +26,7 @@ def shelves(session: Session) -> tuple[Shelf, ...]:
         _lots(session),
         _step_plans(session),
         _profiles(session),
-        _criteria(),
+        _criteria(session),
         _people(session),
     )
 
@@ -169,20 +171,28 @@ def _profiles(session: Session) -> Shelf:
     )
 
 
-def _criteria() -> Shelf:
-    shipped = pulse.DEFAULT_CRITERIA
+def _criteria(session: Session) -> Shelf:
+    now = pulse_tests.standard.present(session)
     known = metrics.by_name(metrics.PULSE)
     names = ("reduced_plate_height", "plates_per_metre", "asymmetry", "tailing_factor", "porosity")
-    spans = {name: looks.span(low, high, 3) for name in names for low, high in (getattr(shipped, name),)}
+    spans = {name: looks.span(low, high, 3) for name in names for low, high in (getattr(now.criteria, name),)}
     return Shelf(
         id="criteria",
-        title="Criteria of pulse tests",
+        title=f"Criteria of pulse tests, version {now.version}" if now.version else "Criteria of pulse tests",
         headings=(("Number", False), ("Limits", False), ("Source", False)),
         rows=tuple(
-            Row((known[name].label, limits or "none set", shipped.source if limits else ""))
+            Row(
+                (
+                    numbers.label_of(known[name], now.settings.to_dict()),
+                    limits or "none set",
+                    now.criteria.source if limits else "",
+                )
+            )
             for name, limits in spans.items()
         ),
         empty="No criteria.",
+        add_href="/library/criteria/new",
+        add_text="Set the criteria",
     )
 
 

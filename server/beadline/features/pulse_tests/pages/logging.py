@@ -69,7 +69,11 @@ def look(
         packing = packings.get(session, forms.whole(posted.get("packing", ""), where="packing") or 0)
         facts = _facts({"performed_at": now.strftime("%Y-%m-%dT%H:%M"), **_given(posted)}, settings)
         analysed = pulse_tests.analyse(
-            file.file.read(), filename=file.filename or "file", bed=packings.bed_of(packing), facts=facts
+            file.file.read(),
+            filename=file.filename or "file",
+            bed=packings.bed_of(packing),
+            facts=facts,
+            standard=pulse_tests.standard.present(session),
         )
         context["test"] = showing.found(pulse_tests.drawn_up(packing, analysed, facts), analysed)
         context["started_at"] = _told_start(analysed, settings)

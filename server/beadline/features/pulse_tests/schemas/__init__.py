@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from beadline.reading import Profile, Started
-from beadline.science.pulse import PulseResult, PulseVerdict
+from beadline.science.pulse import DEFAULT_CRITERIA, Criteria, PulseResult, PulseVerdict, Settings
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -16,6 +16,18 @@ class TestFacts:
     performed_at: datetime
     injection_ml: float
     tracer: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Standard:
+    """How tests are read and judged; version 0 is what is shipped, common practice without a source."""
+
+    criteria: Criteria
+    settings: Settings
+    version: int = 0
+
+
+SHIPPED = Standard(criteria=DEFAULT_CRITERIA, settings=Settings())
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,5 +41,6 @@ class AnalysedTest:
     notes: tuple[str, ...]
     result: PulseResult
     verdict: PulseVerdict
+    criteria: Criteria
     unit: str
     started: Started | None = None

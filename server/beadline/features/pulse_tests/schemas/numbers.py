@@ -38,7 +38,13 @@ def groups(test: PulseTest) -> list[tuple[str, list[looks.NumberLine]]]:
         (
             title,
             [
-                _line(metric, found.get(metric.name), test.withheld, checks if title == judged else {})
+                _line(
+                    label_of(metric, test.settings),
+                    metric,
+                    found.get(metric.name),
+                    test.withheld,
+                    checks if title == judged else {},
+                )
                 for metric in metrics.PULSE
             ],
         )
@@ -46,7 +52,16 @@ def groups(test: PulseTest) -> list[tuple[str, list[looks.NumberLine]]]:
     ]
 
 
+def label_of(metric: metrics.Metric, settings: Mapping[str, Any]) -> str:
+    """Return the number's name with the height at which it was read."""
+    level = settings.get(f"{metric.name.split('_')[0]}_level")
+    if metric.name not in ("asymmetry", "tailing_factor") or level is None:
+        return metric.label
+    return f"{metric.label.rsplit(' at ', 1)[0]} at {100 * level:g} %"
+
+
 def _line(
+    label: str,
     metric: metrics.Metric,
     pair: Sequence[float] | None,
     withheld: Mapping[str, str],
@@ -58,7 +73,7 @@ def _line(
         value, u = words.with_uncertainty(best, doubt, metric.digits)
     check = checks.get(metric.name)
     return looks.NumberLine(
-        label=metric.label,
+        label=label,
         unit=metric.unit,
         value=value,
         u=u,

@@ -1,4 +1,4 @@
-"""Read, judge and record pulse tests."""
+"""Record pulse tests, and find them again."""
 
 from __future__ import annotations
 
@@ -6,100 +6,17 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from datetime import datetime, timedelta
 
-import numpy as np
 from sqlalchemy.orm import Session
 
-from beadline import reading
 from beadline.features.packings import service as packings
-from beadline.features.packings.schemas import Bed
 from beadline.features.pulse_tests import queries
 from beadline.features.pulse_tests.schemas import AnalysedTest, TestFacts
+from beadline.features.pulse_tests.service import standard
+from beadline.features.pulse_tests.service.analysing import analyse
 from beadline.features.records import service as records
 from beadline.features.traces import service as traces
 from beadline.kit.errors import Conflict, Invalid, NotFound
-from beadline.science import pulse
 from beadline.store.tables import Packing, PulseTest, Trace, User
-
-TRACER_UNITS: dict[reading.Quantity, str] = {"conductivity": "mS/cm", "uv": "mAU", "other": "as written"}
-
-
-def analyse(
-    content: bytes,
-    *,
-    filename: str,
-    bed: Bed,
-    facts: TestFacts,
-    criteria: pulse.Criteria = pulse.DEFAULT_CRITERIA,
-    profile: reading.Profile | None = None,
-) -> AnalysedTest:
-    """Read and judge a pulse test's trace; touches no database.
-
-    Raises
-    ------
-    Invalid
-        If the file can't be read, holds no tracer signal, or the injection can't be right.
-    """
-    if not 0 < facts.injection_ml * 1e-6 < bed.bed_volume_m3:
-        said = f"An injection of {facts.injection_ml:g} mL can't be right for this bed."
-        raise Invalid(said, where="injection_ml", mend="Give the volume of tracer injected in mL.")
-    try:
-        trace = reading.read(
-            content,
-            filename=filename,
-            profile=profile,
-            bed_volume_m3=bed.bed_volume_m3,
-            column_area_m2=bed.cross_section_m2,
-        )
-    except reading.UnreadableFile as error:
-        raise Invalid(error.what, where=error.where, mend=error.mend, code=error.code) from error
-    signal = _tracer_signal(trace)
-    flow = reading.signal_of(trace, "flow")
-    origin_m3, said = _origin(trace)
-    result = pulse.analyse(
-        signal.volume_m3 - origin_m3 - bed.hold_up_m3,
-        signal.values,
-        bed_volume_m3=bed.bed_volume_m3,
-        bed_height_m=bed.bed_height_m,
-        bead_diameter_m=bed.bead_diameter_m,
-        injection_volume_m3=facts.injection_ml * 1e-6,
-        flow_m3_s=None if flow is None else np.interp(signal.volume_m3, flow.volume_m3, flow.values),
-    )
-    return AnalysedTest(
-        trace.profile,
-        (*trace.notes, said),
-        result,
-        pulse.judge(result, criteria),
-        TRACER_UNITS[signal.quantity],
-        trace.started,
-    )
-
-
-def _origin(trace: reading.Trace) -> tuple[float, str]:
-    """Return where the injection begins [m3 from the trace's start], and how that is known."""
-    mark = next((mark for mark in trace.marks if "inject" in mark.name.lower()), None)
-    if mark is None:
-        return 0.0, "No step is named as the injection, so volume is counted from the trace's start."
-    return mark.volume_m3, f"Volume is counted from the step “{mark.name}”, less the column's hold-up volume."
-
-
-def _tracer_signal(trace: reading.Trace) -> reading.Signal:
-    """Return the signal whose peak stands out most: the tracer's."""
-    found = [s for q in TRACER_UNITS if (s := reading.signal_of(trace, q)) is not None]
-    if not found:
-        raise Invalid(
-            "The file holds neither conductivity nor UV, so there is no tracer peak to read.",
-            where="file",
-            mend="Export the detector that sees the tracer.",
-            code="no-tracer-signal",
-        )
-    return max(found, key=_prominence)
-
-
-def _prominence(signal: reading.Signal) -> float:
-    values = signal.values[np.isfinite(signal.values)]
-    middle = np.median(values)
-    noise = float(np.median(np.abs(np.diff(values)))) + 1e-9 * float(np.ptp(values)) + 1e-30
-    return float(np.max(np.abs(values - middle))) / noise
 
 
 def record(
@@ -109,7 +26,6 @@ def record(
     trace: Trace,
     analysed: AnalysedTest,
     facts: TestFacts,
-    criteria: pulse.Criteria = pulse.DEFAULT_CRITERIA,
     by: User,
     at: datetime,
 ) -> PulseTest:
@@ -127,7 +43,7 @@ def record(
         raise Conflict(
             "This file is recorded as a pulse test of this bed already.", where="file", code="same-file"
         )
-    test = drawn_up(packing, analysed, facts, criteria=criteria)
+    test = drawn_up(packing, analysed, facts)
     test.trace_id, test.logged_by_id, test.logged_at = trace.id, by.id, at
     session.add(test)
     session.flush()  # the record needs its id
@@ -136,13 +52,7 @@ def record(
     return test
 
 
-def drawn_up(
-    packing: Packing,
-    analysed: AnalysedTest,
-    facts: TestFacts,
-    *,
-    criteria: pulse.Criteria = pulse.DEFAULT_CRITERIA,
-) -> PulseTest:
+def drawn_up(packing: Packing, analysed: AnalysedTest, facts: TestFacts) -> PulseTest:
     """Return what would be recorded of a test; nobody has recorded it yet."""
     result, verdict = analysed.result, analysed.verdict
     return PulseTest(
@@ -160,7 +70,7 @@ def drawn_up(
         withheld=dict(result.withheld),
         doubts=[asdict(doubt) for doubt in result.doubts],
         working=dict(result.working),
-        criteria=criteria.to_dict(),
+        criteria=analysed.criteria.to_dict(),
         verdict=verdict.verdict,
         checks=[asdict(check) for check in verdict.checks],
         void_reason="",
@@ -187,23 +97,10 @@ def log(
     at: datetime,
 ) -> PulseTest:
     """Read, judge and record a pulse test's file."""
-    analysed = analyse(content, filename=filename, bed=packings.bed_of(packing), facts=facts)
+    chosen = standard.present(session)
+    analysed = analyse(content, filename=filename, bed=packings.bed_of(packing), facts=facts, standard=chosen)
     trace = traces.keep(session, content, filename=filename, by=by, at=at)
     return record(session, packing=packing, trace=trace, analysed=analysed, facts=facts, by=by, at=at)
-
-
-def read_again(session: Session, test: PulseTest, packing: Packing) -> AnalysedTest:
-    """Read a recorded test's trace again, as it was read, to draw its curve."""
-    trace = traces.content_of(session, test.trace_id)
-    facts = TestFacts(performed_at=test.performed_at, injection_ml=test.injection_ml, tracer=test.tracer)
-    return analyse(
-        trace.content,
-        filename=trace.filename,
-        bed=packings.bed_of(packing),
-        facts=facts,
-        criteria=pulse.Criteria.from_dict(test.criteria),
-        profile=reading.Profile.from_dict(test.profile),
-    )
 
 
 def newest_of_column(session: Session, packing: Packing) -> PulseTest | None:
