@@ -1,13 +1,13 @@
 """A site sets its own criteria of pulse tests, and what is read from a peak; each change is a version.
 
-Revision: pulse_tests_have_criteria, after answers_are_kept.
+Revision: pulse_tests_have_criteria, after sites_choose_their_checks.
 """
 
 import sqlalchemy as sa
 from alembic import op
 
 revision = "pulse_tests_have_criteria"
-down_revision = "answers_are_kept"
+down_revision = "sites_choose_their_checks"
 branch_labels = None
 depends_on = None
 

@@ -33,6 +33,7 @@ class Kind:
     submit: str
     fields: Callable[[Session], tuple[Field, ...]]
     add: Callable[[Session, Given, User, datetime], object]
+    text: str = ""
 
 
 @router.get("/library/{shelf}/new")
@@ -60,6 +61,7 @@ def _page(request: Request, session: Session, shelf: str, posted: Given, refusal
     fields = [replace(field, value=posted.get(field.name, field.value)) for field in kind.fields(session)]
     context = {
         "title": kind.title,
+        "text": kind.text,
         "submit": kind.submit,
         "action": f"/library/{shelf}",
         "fields": fields,
