@@ -1,13 +1,13 @@
 """A site sets its own criteria of pulse tests, and what is read from a peak; each change is a version.
 
-Revision: pulse_tests_have_criteria, after sites_choose_their_checks.
+Revision: pulse_tests_have_criteria, after campaigns_are_planned.
 """
 
 import sqlalchemy as sa
 from alembic import op
 
 revision = "pulse_tests_have_criteria"
-down_revision = "sites_choose_their_checks"
+down_revision = "campaigns_are_planned"
 branch_labels = None
 depends_on = None
 
