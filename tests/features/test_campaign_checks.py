@@ -8,6 +8,7 @@ import pytest
 from sqlalchemy import select
 from tests.sites import Site
 
+from beadline.features.campaign_reviews import service as reviews
 from beadline.features.campaign_reviews.schemas import CHECKS
 from beadline.settings import BadSettings, load
 from beadline.store.tables import CampaignReview
@@ -41,6 +42,14 @@ def test_a_check_that_is_left_out_is_not_made_from_then_on(site: Site):
     assert "Every check" in engineer.send(PAGE, ALL | {"reason": "The tank is back."})
     engineer.send("/campaign-reviews", PLAN)
     assert checks_of_newest(site) == (set(CHECKS), [])
+
+
+def test_the_rules_can_be_read(site: Site):
+    page = site.visitor("viewer").page(PAGE)
+    for rule in reviews.RULES:
+        assert f'sentence-case">{rule.check}</th>' in page
+        assert f">{rule.decision}</td>" in page
+    assert page.count('data-label="it asks for"') == len(reviews.RULES)
 
 
 @pytest.mark.parametrize(

@@ -21,7 +21,7 @@ from beadline.boundary.deps import (
     allowed,
 )
 from beadline.features.campaign_reviews import service as reviews
-from beadline.features.campaign_reviews.schemas import CHECKS, QUESTIONS
+from beadline.features.campaign_reviews.schemas import CHECKS, KIND_OF, QUESTIONS
 from beadline.kit.errors import Refusal
 
 router = APIRouter()
@@ -58,6 +58,8 @@ def _page(
 ) -> Response:
     context = {
         "checks": [(_field(name), name, QUESTIONS[name], name in made) for name in CHECKS],
+        "rules": [(rule.check, rule.verdict, KIND_OF[rule.verdict], rule.decision) for rule in reviews.RULES],
+        "left_out": set(CHECKS) - set(made),
         "versions": reviews.versions(session, limit=VERSIONS),
         "may": "review a campaign" in request.state.person.deeds,
         "reason": reason,

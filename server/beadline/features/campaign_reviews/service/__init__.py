@@ -12,9 +12,11 @@ from beadline.features.campaign_reviews.service.reviewing import (
     start,
     unfinished,
 )
+from beadline.features.campaign_reviews.service.rules import RULES
 from beadline.features.campaign_reviews.service.signing import approve, content_sha256, decide, signatures
 
 __all__ = [
+    "RULES",
     "approve",
     "call_off",
     "came",
