@@ -141,6 +141,15 @@ def test_a_browser_is_signed_out_by_its_person_or_by_idling(session: Session, pe
     assert accounts.find_sign_in(session, made.token, at=NOW, idle=IDLE) is None
 
 
+def test_a_browser_that_is_never_idle_is_signed_out_after_a_week(session: Session, people: People):
+    made = accounts.start_sign_in(session, people["viewer"], at=NOW)
+    session.flush()
+    for day, there in ((6, True), (8, False)):
+        at = NOW + timedelta(days=day)
+        accounts.note_seen(session, made.token, at=at)
+        assert (accounts.find_sign_in(session, made.token, at=at, idle=IDLE) is not None) == there
+
+
 def test_making_an_account_is_recorded(session: Session, people: People):
     accounts.make_user(
         session,

@@ -22,6 +22,7 @@ from beadline.settings import Settings, demo_settings, load
 from beadline.store import migrate as migrations
 from beadline.store.engine import make_engine, reading_sessions, writing_sessions
 
+FIRST = "admin"  # the account that the first start makes
 WARM_AFTER_S = 2.0
 STOP_WITHIN_S = 5  # pages that hear news hold a connection open
 
@@ -30,6 +31,7 @@ def serve() -> int:
     """Run the server on the database that the settings name."""
     settings = load()
     _need_tables(settings)
+    _need_people(settings)
     print(f"Beadline listens at http://{settings.host}:{settings.port}; stop with Ctrl-C.", flush=True)
     _run(settings)
     return 0
@@ -53,6 +55,32 @@ def _need_tables(settings: Settings) -> None:
         raise Conflict(
             "The database's tables are not those of this version.", mend="Run `beadline migrate` first."
         )
+    engine.dispose()
+
+
+def _need_people(settings: Settings) -> None:
+    """Refuse accounts that everybody can open; make the first administrator where there is no account."""
+    engine = make_engine(settings.database_url)
+    with writing_sessions(engine).begin() as session:
+        known = people.known_to_everybody(session)
+        if known:
+            raise Conflict(
+                f"The demo's password, which everybody knows, opens {', '.join(known)} in this database.",
+                mend="Use `beadline demo` to look at the demo, and a database of your own for the plant.",
+            )
+        if not accounts.everyone(session):
+            given = accounts.temporary_password()
+            accounts.make_user(
+                session,
+                name=FIRST,
+                full_name="",
+                role="administrator",
+                password=given,
+                temporary=True,
+                by=None,
+                at=clock.now(),
+            )
+            print(f"First start: sign in as {FIRST} with {given}, and choose a password of your own.")
     engine.dispose()
 
 

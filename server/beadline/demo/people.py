@@ -9,6 +9,7 @@ from sqlalchemy.orm import Session
 from beadline.demo.plant import Plant
 from beadline.features.accounts import queries
 from beadline.features.accounts import service as accounts
+from beadline.features.accounts.service import passwords
 from beadline.store.tables import User
 
 PASSWORD = "mudflat-and-tide"  # the demo's own; it is printed at every start and guards invented data
@@ -35,6 +36,12 @@ def make(session: Session, plant: Plant, *, at: datetime) -> dict[str, User]:
             session, name=name, full_name=full_name, role=role, password=PASSWORD, by=None, at=at
         )
     return made
+
+
+def known_to_everybody(session: Session) -> list[str]:
+    """Return the accounts that the demo's password opens."""
+    found = [queries.user_named(session, name) for name, _, _ in STAFF]
+    return [user.name for user in found if user and passwords.fits(user.password_hash, PASSWORD)]
 
 
 def sign_in_name(full_name: str) -> str:

@@ -19,6 +19,8 @@ from beadline.store.tables import SignIn, User
 TRIES = 5
 LOCKED_FOR = timedelta(minutes=15)
 
+LONGEST = timedelta(days=7)  # then the password is asked for again, however busy the browser was
+
 
 def check_password(session: Session, *, name: str, password: str, at: datetime) -> User | None:
     """Return the user if name and password fit, None if not; count and lock after repeated failures.
@@ -112,9 +114,10 @@ def note_seen(session: Session, token: str, *, at: datetime) -> None:
 def find_sign_in(session: Session, token: str, *, at: datetime, idle: timedelta) -> SignIn | None:
     """Return the living sign-in that a cookie's token belongs to."""
     found = queries.sign_in(session, sha256(token))
-    if found is None or found.ended_at is not None or not found.user.active or found.seen_at + idle < at:
+    if found is None or found.ended_at is not None or not found.user.active:
         return None
-    return found
+    over = found.seen_at + idle < at or found.started_at + LONGEST < at
+    return None if over else found
 
 
 def end_all(session: Session, user: User, *, at: datetime, but_token: str = "") -> int:
