@@ -64,6 +64,12 @@ def test_a_very_long_life_shows_its_end_and_says_so() -> None:
     assert drawing.title.startswith("300 cycles, the last 240 drawn; all in limits.")
 
 
+def test_a_shorter_string_shows_the_end_of_a_life() -> None:
+    drawing = bead_string.draw(string([0.0] * 58), 30)
+    assert len(starts(drawing.rings["ok"])) == 30
+    assert drawing.title.startswith("58 cycles, the last 30 drawn")
+
+
 def test_it_says_in_words_what_it_shows() -> None:
     assert bead_string.draw([]).title == "No cycles yet."
     said = bead_string.draw(string([0.0, None, 6.25])).title

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 from collections.abc import Callable
 from datetime import timedelta
@@ -14,6 +15,7 @@ from tests.builders import HEALTHY
 from tests.sites import Site
 from tests.visitors import Visitor, basic, bearer
 
+from beadline.features.accounts import queries as accounts
 from beadline.features.alerts import service as alerts
 from beadline.features.drift import queries as drift_queries
 from beadline.features.transitions import queries as transition_queries
@@ -192,3 +194,60 @@ def test_a_program_needs_credentials_and_an_alert_that_exists(raised: Site):
     assert raised.client.get("/api/v1/alerts").status_code == 401
     assert raised.client.get("/api/v1/alerts/9", headers=basic("viewer")).status_code == 404
     assert raised.client.get("/api/v1/alerts?status=odd", headers=basic("viewer")).status_code == 422
+
+
+PNG = b"\x89PNG\r\n\x1a\n" + b"the rest of an invented picture"
+
+
+def picture(visitor: Visitor, content: bytes, status: int = 303) -> str:
+    answer = visitor.client.post(
+        "/alerts/1/pictures",
+        data={
+            "csrf_token": re.search(r'name="csrf_token" value="([^"]+)"', visitor.page("/alerts/1")).group(1)
+        },  # type: ignore[union-attr]
+        files={"picture": ("crack.png", content)},
+        follow_redirects=False,
+    )
+    assert answer.status_code == status
+    return unescape(visitor.page("/alerts/1") if status == 303 else answer.text)
+
+
+def test_an_alert_is_given_to_somebody_who_may_handle_it(raised: Site, operator: Visitor):
+    page = unescape(operator.page("/alerts/1"))
+    assert "assigned to nobody" in page
+    offered = dict(re.findall(r'<option value="(\d+)"[^>]*>([^<]+)<', page.split('name="assigned_to"')[1]))
+    assert "Viewer" not in offered.values()
+    engineer = next(number for number, name in offered.items() if name == "Engineer")
+    page = unescape(operator.send("/alerts/1/holder", {"assigned_to": engineer}))
+    assert "assigned to Engineer" in page
+    assert "Assigned to Engineer." in page
+    assert "to Engineer" in raised.visitor("engineer").page("/records?thing=alert")
+    with raised.writing() as session:
+        viewer = next(user for user in accounts.users(session) if user.role == "viewer").id
+    operator.send("/alerts/1/holder", {"assigned_to": str(viewer)}, 422)
+    operator.send("/alerts/1/holder", {"assigned_to": "999"}, 422)
+    assert "assigned to nobody" in operator.send("/alerts/1/holder", {"assigned_to": ""})
+
+
+def test_a_picture_is_kept_as_it_came_with_its_hash(raised: Site, operator: Visitor):
+    page = picture(operator, PNG)
+    assert hashlib.sha256(PNG).hexdigest() in page
+    answer = raised.visitor("viewer").get("/alerts/1/pictures/1")
+    assert answer.content == PNG
+    assert answer.headers["content-type"] == "image/png"
+    operator.page("/alerts/1/pictures/9", 404)
+
+
+@pytest.mark.parametrize(
+    ("content", "said"),
+    [(b"<svg onload='x()'>", "no picture"), (PNG + bytes(8_000_000), "too large")],
+)
+def test_what_is_no_picture_or_too_large_is_refused(
+    raised: Site, operator: Visitor, content: bytes, said: str
+):
+    assert said in picture(operator, content, 422)
+    assert raised.counts()["alert_pictures"] == 0
+
+
+def test_the_curve_stands_beside_the_evidence(operator: Visitor):
+    assert f"cycle {LATEST}, over the baseline envelope" in operator.page("/alerts/1")

@@ -67,16 +67,16 @@ def height_of(drift: float) -> float:
     return max(5.0, min(HEIGHT - 4.0, THREAD_Y - 7.0 * math.asinh(drift)))
 
 
-def draw(beads: Sequence[Bead]) -> Drawing:
-    """Lay the beads of a bed along its thread; of very long lives the last `MOST_BEADS`."""
-    return _draw(tuple((bead.cycle, bead.drift, bead.kind) for bead in beads))
+def draw(beads: Sequence[Bead], most: int = MOST_BEADS) -> Drawing:
+    """Lay the beads of a bed along its thread; of very long lives only so many, the last ones."""
+    return _draw(tuple((bead.cycle, bead.drift, bead.kind) for bead in beads), most)
 
 
 @lru_cache(maxsize=2048)
-def _draw(told: tuple[tuple[int, float | None, str], ...]) -> Drawing:
+def _draw(told: tuple[tuple[int, float | None, str], ...], most: int) -> Drawing:
     """Draw once what many pages show: most beds have no new bead since the last look."""
     beads = tuple(Told(*each) for each in told)
-    shown = beads[-MOST_BEADS:]
+    shown = beads[-most:]
     step = min(WIDEST_STEP, (WIDTH - 2 * EDGE) / max(1, len(shown) - 1))
     small, large = max(0.9, min(2.7, 0.4 * step)), max(2.2, min(3.1, 0.5 * step))
     thread, crosses, struck = "", "", ""

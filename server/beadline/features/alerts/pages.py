@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import Annotated, Any
 from urllib.parse import urlencode
 
-from fastapi import APIRouter, Depends, Request, Response
+from fastapi import APIRouter, Depends, File, Request, Response, UploadFile
 from fastapi.responses import RedirectResponse
 
 from beadline.boundary import templates
@@ -23,6 +23,8 @@ from beadline.boundary.deps import (
     WriteSession,
     allowed,
 )
+from beadline.features.accounts import queries as accounts
+from beadline.features.alerts import queries as alert_queries
 from beadline.features.alerts import service as alerts
 from beadline.features.alerts.schemas import OPEN, STATUSES
 from beadline.kit import clock, forms, looks
@@ -32,6 +34,7 @@ from beadline.store.tables import Alert, User
 
 router = APIRouter(include_in_schema=False)
 Handler = Annotated[Person, Depends(allowed("acknowledge"))]
+Picture = Annotated[UploadFile, File()]
 PER_PAGE = 50
 STEPS = {
     "raised": ("acknowledge", "comment", "shelve"),
@@ -88,6 +91,46 @@ def handle(
     return RedirectResponse(f"/alerts/{alert_id}", status_code=303)
 
 
+@router.post("/alerts/{alert_id}/holder", dependencies=[OurForm])
+def assign(
+    request: Request, session: WriteSession, handler: Handler, now: Now, alert_id: int, posted: Posted
+) -> Response:
+    """Give an alert to somebody, or to nobody."""
+    alert = alerts.get(session, alert_id)
+    try:
+        with session.begin_nested():
+            number = forms.whole(posted.get("assigned_to", ""), where="assigned_to")
+            to = None if number is None else accounts.user_by_id(session, number)
+            if number is not None and to is None:
+                raise Invalid("There is no such person.", where="assigned_to", mend="Choose one of the list.")
+            alerts.assign(session, alert, to, by=handler.user, at=now)
+    except Refusal as refusal:
+        return _page(request, session, alert, now, posted, refusal)
+    return RedirectResponse(f"/alerts/{alert_id}", status_code=303)
+
+
+@router.post("/alerts/{alert_id}/pictures", dependencies=[OurForm])
+def add_picture(
+    request: Request, session: WriteSession, handler: Handler, now: Now, alert_id: int, picture: Picture
+) -> Response:
+    """Add a picture as evidence."""
+    alert = alerts.get(session, alert_id)
+    name = picture.filename or "picture"
+    try:
+        with session.begin_nested():
+            alerts.add_picture(session, alert, picture.file.read(), filename=name, by=handler.user, at=now)
+    except Refusal as refusal:
+        return _page(request, session, alert, now, {}, refusal)
+    return RedirectResponse(f"/alerts/{alert_id}", status_code=303)
+
+
+@router.get("/alerts/{alert_id}/pictures/{picture_id}")
+def picture(session: ReadSession, viewer: Viewer, alert_id: int, picture_id: int) -> Response:
+    """Send a picture as it came, after checking its hash."""
+    content, media_type = alerts.picture_content(session, alert_id, picture_id)
+    return Response(content, media_type=media_type, headers={"Cache-Control": "private, max-age=3600"})
+
+
 def _take_step(session: Session, alert: Alert, posted: Mapping[str, str], *, by: User, at: datetime) -> None:
     step, comment = posted.get("step", ""), posted.get("comment", "")
     if step == "acknowledge":
@@ -112,8 +155,14 @@ def _page(
     refusal: Refusal | None,
 ) -> Response:
     may = "acknowledge" in request.state.person.deeds
+    curve = alerts.curve_of(session, alert)
+    people = alerts.may_handle(session) if may else []
     context = {
         "alert": _common(alert, at) | _whole(alert) | {"evidence": alerts.evidence_of(session, alert)},
+        "curve": {"cycle": curve.cycle} | curve.view.chart_data() if curve else None,
+        "pictures": alert_queries.pictures(session, alert.id),
+        "assignable": [("", "nobody"), *((user.id, user.full_name) for user in people)] if people else [],
+        "largest_mb": alerts.LARGEST_MB,
         "deliveries": request.app.state.deliveries_of(session, alert.id),
         "steps": STEPS[alerts.standing(alert, at)] if may else (),
         "form": {"comment": posted.get("comment", ""), "shelve_days": posted.get("shelve_days", "7")},
@@ -163,7 +212,8 @@ def _whole(alert: Alert) -> dict[str, Any]:
         "raised_by_cycle": alert.raised_by_cycle.number,
         "since_low": alert.since_low,
         "since_high": alert.since_high,
-        "score": alert.score,
+        "assigned_to": alert.assigned_to.full_name if alert.assigned_to else "",
+        "assigned_to_id": alert.assigned_to_id or "",
         "returned": alert.returned,
         "causes": [_in_words(cause) for cause in alert.causes],
         "events": [

@@ -8,7 +8,7 @@ from datetime import datetime
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
-from beadline.store.tables import Alert, AlertEvent, Packing, ResinLot
+from beadline.store.tables import Alert, AlertEvent, AlertPicture, Packing, ResinLot
 
 
 def count_waiting(session: Session, at: datetime) -> int:
@@ -64,6 +64,14 @@ def count_by_status(session: Session) -> dict[tuple[str, str], int]:
     return {(status, level): count for status, level, count in session.execute(query)}
 
 
+def pictures(session: Session, alert_id: int) -> Sequence[AlertPicture]:
+    """Return an alert's pictures without their bytes, oldest first."""
+    query = select(AlertPicture).where(AlertPicture.alert_id == alert_id).order_by(AlertPicture.id)
+    return session.scalars(
+        query.options(joinedload(AlertPicture.trace), joinedload(AlertPicture.added_by))
+    ).all()
+
+
 def by_id(session: Session, alert_id: int) -> Alert | None:
     """Return an alert with its bed, its cycles and its history."""
     packing = joinedload(Alert.packing)
@@ -73,6 +81,7 @@ def by_id(session: Session, alert_id: int) -> Alert | None:
         packing.joinedload(Packing.step_plan),
         joinedload(Alert.raised_by_cycle),
         joinedload(Alert.latest_cycle),
+        joinedload(Alert.assigned_to),
         selectinload(Alert.events).joinedload(AlertEvent.user),
     )
     return session.scalars(query.where(Alert.id == alert_id)).first()

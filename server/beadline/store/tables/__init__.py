@@ -2,6 +2,7 @@
 
 from beadline.store.tables.alert import Alert
 from beadline.store.tables.alert_event import AlertEvent
+from beadline.store.tables.alert_picture import AlertPicture
 from beadline.store.tables.api_token import ApiToken
 from beadline.store.tables.baseline import Baseline
 from beadline.store.tables.bed_state import BedState
@@ -32,6 +33,7 @@ from beadline.store.tables.user import User
 __all__ = [
     "Alert",
     "AlertEvent",
+    "AlertPicture",
     "ApiToken",
     "Baseline",
     "BedState",

@@ -12,6 +12,7 @@ from beadline.store.base import Base
 from beadline.store.tables.alert_event import AlertEvent
 from beadline.store.tables.cycle import Cycle
 from beadline.store.tables.packing import Packing
+from beadline.store.tables.user import User
 
 
 class Alert(Base):
@@ -37,10 +38,12 @@ class Alert(Base):
     causes: Mapped[list[Any]]
     returned: Mapped[bool] = mapped_column(default=False)
     shelved_until: Mapped[datetime | None]
+    assigned_to_id: Mapped[int | None] = mapped_column(ForeignKey("users.id"))
 
     packing: Mapped[Packing] = relationship(lazy="raise")
     raised_by_cycle: Mapped[Cycle] = relationship(lazy="raise", foreign_keys=[raised_by_cycle_id])
     latest_cycle: Mapped[Cycle] = relationship(lazy="raise", foreign_keys=[latest_cycle_id])
+    assigned_to: Mapped[User | None] = relationship(lazy="raise")
     events: Mapped[list[AlertEvent]] = relationship(lazy="raise", order_by="AlertEvent.id")
 
     __table_args__ = (

@@ -1,8 +1,8 @@
 """Alerts: one for each event of a bed; raised with the run that shows it, and followed by people."""
 
-from beadline.features.alerts.service.evidence import evidence_of
+from beadline.features.alerts.service.evidence import curve_of, evidence_of
 from beadline.features.alerts.service.following import follow
-from beadline.features.alerts.service.handling import acknowledge, close, remark, shelve
+from beadline.features.alerts.service.handling import acknowledge, assign, close, may_handle, remark, shelve
 from beadline.features.alerts.service.listing import (
     counts,
     get,
@@ -14,18 +14,25 @@ from beadline.features.alerts.service.listing import (
     waiting,
 )
 from beadline.features.alerts.service.matching import matched
+from beadline.features.alerts.service.pictures import LARGEST_MB, add_picture, picture_content
 
 __all__ = [
+    "LARGEST_MB",
     "acknowledge",
+    "add_picture",
+    "assign",
     "close",
     "counts",
+    "curve_of",
     "evidence_of",
     "follow",
     "get",
     "listed",
     "matched",
+    "may_handle",
     "newest_open",
     "of_bed",
+    "picture_content",
     "remark",
     "shelve",
     "standing",

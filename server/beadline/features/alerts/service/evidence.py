@@ -10,6 +10,7 @@ from sqlalchemy.orm import Session
 from beadline.features.alerts.schemas import EvidenceLine
 from beadline.features.drift import queries as drift_queries
 from beadline.features.drift import service as drift
+from beadline.features.drift.schemas import CycleCurve
 from beadline.features.transitions import queries as transition_queries
 from beadline.features.transitions import service as transitions
 from beadline.features.transitions.schemas import unit_of
@@ -42,6 +43,14 @@ def evidence_of(session: Session, alert: Alert) -> tuple[EvidenceLine, ...]:
             )
         )
     return tuple(lines)
+
+
+def curve_of(session: Session, alert: Alert) -> CycleCurve | None:
+    """Return the official transition's curve at the alert's latest cycle, over the baseline."""
+    packing = alert.packing
+    official = transitions.official(transitions.planned(packing.step_plan)).name
+    standing = drift_queries.bed_state_to_go_on(session, packing.id)
+    return drift.curve_of_cycle(session, packing, standing, name=official, cycle=alert.latest_cycle.number)
 
 
 def _line(

@@ -6,6 +6,8 @@ from datetime import datetime, timedelta
 
 from sqlalchemy.orm import Session
 
+from beadline.features.accounts import queries as accounts
+from beadline.features.accounts.schemas import deeds_of
 from beadline.features.alerts.service import history
 from beadline.features.alerts.service.listing import standing
 from beadline.kit.errors import Conflict, Invalid
@@ -89,6 +91,34 @@ def shelve(session: Session, alert: Alert, *, days: int | None, comment: str, by
     history.note(session, alert, "shelved", by=by, at=at, comment=comment.strip())
     said = f"Shelved the alert of {history.title_of(alert.packing)} for {days} days"
     history.say(session, alert.packing, alert, "shelve", said, by=by, at=at, why=comment.strip())
+
+
+def assign(session: Session, alert: Alert, to: User | None, *, by: User, at: datetime) -> None:
+    """Give an alert to somebody who may acknowledge it, or to nobody.
+
+    Raises
+    ------
+    Invalid
+        If that person may not handle alerts.
+    Conflict
+        If it is closed.
+    """
+    if alert.status == "closed":
+        raise Conflict("This alert is closed.", mend="A closed alert is nobody's task any more.")
+    if to is not None and not (to.active and "acknowledge" in deeds_of(to.role)):
+        raise Invalid(
+            f"{to.full_name} may not handle alerts.", where="assigned_to", mend="Choose one of the list."
+        )
+    alert.assigned_to_id = to.id if to else None
+    said = f"to {to.full_name}" if to else "to nobody"
+    history.note(session, alert, "assigned", by=by, at=at, comment=f"Assigned {said}.")
+    whole = f"Assigned {_named(alert)} {said}"
+    history.say(session, alert.packing, alert, "assign", whole, by=by, at=at)
+
+
+def may_handle(session: Session) -> list[User]:
+    """Return the people to whom an alert can be assigned."""
+    return [user for user in accounts.users(session) if user.active and "acknowledge" in deeds_of(user.role)]
 
 
 def _named(alert: Alert) -> str:
