@@ -2,8 +2,8 @@
 
 from fastapi import APIRouter
 
-from beadline.features.intake.api import bulk, earlier, runs
+from beadline.features.intake.api import arrays, bulk, earlier, runs
 
 router = APIRouter()
-for part in (runs, bulk, earlier):
+for part in (runs, arrays, bulk, earlier):
     router.include_router(part.router)

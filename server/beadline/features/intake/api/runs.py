@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, tzinfo
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, File, Form, UploadFile
@@ -120,6 +120,34 @@ def log_run(
     is true. Warnings name what to look at, such as a run that started before the newest one.
     """
     content, filename = file.file.read(), file.filename or "file"
+    return log_content(
+        reader,
+        session,
+        once,
+        logger,
+        column=column,
+        content=content,
+        filename=filename,
+        facts=facts,
+        zone=settings.zone,
+        at=now,
+    )
+
+
+def log_content(
+    reader: Session,
+    session: Session,
+    once: OnlyOnce,
+    logger: Person,
+    *,
+    column: str,
+    content: bytes,
+    filename: str,
+    facts: RunFacts,
+    zone: tzinfo,
+    at: datetime,
+) -> RunReply:
+    """Log what was sent, read and analysed before the transaction that records it begins."""
     before = None
     if not once.is_known(reader):
         before = intake.ahead(reader, packings.current(reader, column), content, filename=filename)
@@ -135,8 +163,8 @@ def log_run(
             facts=facts,
             came_by="api",
             by=logger.user,
-            at=now,
-            zone=settings.zone,
+            at=at,
+            zone=zone,
             before=before,
         )
         if logged.already:
