@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from typing import Any
 
@@ -167,3 +168,45 @@ def test_new_settings_take_it_anew_and_can_do_without(plant: Site):
         assert (None if found is None else len(found["sisters"])) == sisters
         page = plant.visitor("viewer").get(f"/columns/{DOTTEREL.column.asset_tag}").text
         assert ("switched off" in page) is not use_fleet
+
+
+def shown_page(site: Site, form: dict[str, str]) -> str:
+    settings = {
+        "baseline_cycles": "15",
+        "baseline_start": "1",
+        "one_false_alarm_in": "450",
+        "action_one_in": "4500",
+    }
+    return site.visitor("engineer").send(
+        "/packings/2/baseline", settings | form, 303 if "seal" in form else 200
+    )
+
+
+def test_the_baseline_page_shows_what_sisters_contribute(plant: Site):
+    run(plant, 1)
+    taken = prior(plant)
+    assert taken is not None
+    page = plant.visitor("viewer").get("/packings/2/baseline").text
+    assert "4 sister beds of this resin and step plan" in page
+    assert f"{100 * taken['sd']['wash to strip/hetp_moments']:.2g} %" in page
+    weight = taken["worth"]["wash to strip/hetp_moments"]
+    assert f"{weight / (weight + 14):.0%}".replace("%", " %") in page
+    assert "being learnt" in page
+
+
+def test_it_is_switched_off_on_the_baseline_page_after_a_rehearsal(plant: Site):
+    run(plant, 1)
+    shown = shown_page(plant, {"do": "show", "use_fleet": "no"})
+    assert re.search(r"Experience of sister beds used: <s[^>]*>yes</s> <b>no</b>", shown)
+    assert prior(plant) is not None, "a rehearsal stores nothing"
+    seal = re.search(r'name="seal" value="(\w+)"', shown)
+    assert seal
+    shown_page(plant, {"do": "save", "use_fleet": "no", "reason": "Another lot of resin.", "seal": seal[1]})
+    assert prior(plant) is None
+    page = plant.visitor("viewer").get("/packings/2/baseline").text
+    assert "Their experience is switched off; it would be this." in page
+
+
+def test_a_form_without_the_switch_leaves_it_as_it_is(plant: Site):
+    run(plant, 1)
+    assert "No setting differs from the present ones." in shown_page(plant, {"do": "show"})

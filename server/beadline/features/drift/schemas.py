@@ -19,6 +19,45 @@ class Judged:
 
 
 @dataclass(frozen=True, slots=True)
+class SharedSpread:
+    """Cycle-to-cycle spread of one key, on its charted scale: of the logarithm where `log`.
+
+    Attributes
+    ----------
+    sisters : float
+        Standard deviation that sister beds have shown.
+    weight : float
+        Part of the spread judged with that is theirs, once the baseline is complete.
+    used : float or None
+        What the bed is judged with; None while its baseline is learnt.
+    """
+
+    key: str
+    log: bool
+    sisters: float
+    weight: float
+    used: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Experience:
+    """What sister beds contribute to a bed's limits, or would if it were switched on.
+
+    Attributes
+    ----------
+    phi : float
+        Correlation of neighbouring cycles, pooled over them.
+    phi_alone : float
+        What is expected without them.
+    """
+
+    sisters: tuple[str, ...]
+    phi: float
+    phi_alone: float
+    spreads: tuple[SharedSpread, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Rehearsed:
     """A whole life as it would be judged, and the numbers of the cycles that would define its baseline."""
 

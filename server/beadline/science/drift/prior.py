@@ -39,6 +39,17 @@ class Prior:
     worth: Mapping[str, float] = field(default_factory=dict)
     sisters: tuple[str, ...] = ()
 
+    def weight(self, key: str, *, cycles: int) -> float:
+        """Part of a bed's spread that is the sisters', where its own comes from so many cycles; 0 to 1.
+
+        Examples
+        --------
+        >>> Prior(3, sd={"skewness": 0.1}, worth={"skewness": 14.0}).weight("skewness", cycles=15)
+        0.5
+        """
+        worth = self.worth.get(key, 0.0) if key in self.sd else 0.0
+        return worth / (worth + max(cycles - 1, 0)) if worth else 0.0
+
     def to_dict(self) -> dict[str, Any]:
         """Plain values for storage as JSON."""
         return {

@@ -1,7 +1,7 @@
 """Watch beds: versions of the settings, readings, judgements and how each bed stands."""
 
 from beadline.features.drift.service.curves import curve_of_cycle
-from beadline.features.drift.service.experience import experience
+from beadline.features.drift.service.experience import contribution, experience
 from beadline.features.drift.service.judging import (
     foresee,
     judge,
@@ -36,6 +36,7 @@ __all__ = [
     "baseline_of",
     "condition_of",
     "content_sha256",
+    "contribution",
     "curve_of_cycle",
     "experience",
     "foresee",

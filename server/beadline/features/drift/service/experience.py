@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from sqlalchemy.orm import Session
 
 from beadline.features.drift import queries
+from beadline.features.drift.schemas import Experience, SharedSpread
 from beadline.features.drift.service.readings import estimates_by_name, reading_of
 from beadline.features.drift.service.standing import baseline_cycles
 from beadline.science import drift as science
 from beadline.science.drift.fleet import LEAST_BEDS
+from beadline.science.drift.reading import metric_of
 from beadline.store.tables import Cycle, Packing, Transition
 
 MOST_SISTERS = 12
@@ -47,3 +50,41 @@ def prior_of(session: Session, packing: Packing, settings: science.Settings) -> 
         if science.Settings.from_dict(standing.state["settings"]) == settings:
             return science.Prior.from_dict(plain) if plain else None
     return experience(session, packing, settings) if settings.use_fleet else None
+
+
+def contribution(
+    session: Session, packing: Packing, settings: science.Settings, *, keys: Sequence[str]
+) -> Experience | None:
+    """Return what sister beds contribute to some keys' limits; where switched off, what they would.
+
+    None where there are too few sisters.
+    """
+    standing = queries.bed_state_to_go_on(session, packing.id)
+    state = standing.state if standing is not None else {}
+    if settings.use_fleet and state:
+        prior = science.Prior.from_dict(state["prior"]) if state["prior"] else None
+    else:
+        prior = experience(session, packing, settings)
+    if prior is None:
+        return None
+    baseline = science.Baseline.from_dict(state["baseline"]) if state and state["baseline"] else None
+    return Experience(
+        sisters=prior.sisters,
+        phi=settings.phi if prior.phi is None else prior.phi,
+        phi_alone=settings.phi,
+        spreads=tuple(_spread(key, prior, baseline, settings) for key in keys if key in prior.sd),
+    )
+
+
+def _spread(
+    key: str, prior: science.Prior, baseline: science.Baseline | None, settings: science.Settings
+) -> SharedSpread:
+    known = baseline is not None and key in baseline.keys
+    cycles = len(baseline.cycles) if baseline is not None else settings.baseline_cycles
+    return SharedSpread(
+        key=key,
+        log=metric_of(key).scale == "log",
+        sisters=prior.sd[key],
+        weight=prior.weight(key, cycles=cycles),
+        used=float(baseline.sd[baseline.keys.index(key)]) if baseline is not None and known else None,
+    )

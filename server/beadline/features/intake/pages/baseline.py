@@ -23,8 +23,10 @@ from beadline.boundary.deps import (
     allowed,
 )
 from beadline.features.accounts import service as accounts
+from beadline.features.drift import service as drift
 from beadline.features.intake import service as intake
 from beadline.features.intake.schemas import WouldChange
+from beadline.features.intake.service import settings_words
 from beadline.features.packings import service as packings
 from beadline.features.transitions import service as transitions
 from beadline.kit import forms
@@ -108,8 +110,13 @@ def _proposed(packing: Packing, present: Settings, posted: Mapping[str, str]) ->
         baseline_start=int(whole["baseline_start"]),
         one_false_alarm_in=rates["one_false_alarm_in"],
         action_one_in=rates["action_one_in"],
+        use_fleet=posted.get("use_fleet", _yes_or_no(chosen=present.use_fleet)) == "yes",
         fixed_limits=limits,
     )
+
+
+def _yes_or_no(*, chosen: bool) -> str:
+    return "yes" if chosen else "no"
 
 
 def _within(posted: Mapping[str, str], name: str, low: float, high: float) -> float:
@@ -159,7 +166,12 @@ def _page(
 ) -> Response:
     present = intake.present_settings(session, packing)
     limited = _limited(packing)
-    form = _form(present, limited) if posted is None else {"fix": "", "reason": "", **posted}
+    form = (
+        _form(present, limited)
+        if posted is None
+        else {"fix": "", "use_fleet": _yes_or_no(chosen=present.use_fleet), "reason": "", **posted}
+    )
+    experience = drift.contribution(session, packing, present, keys=[key for key, _ in limited])
     context = {
         "packing": packing,
         "bed_href": f"/columns/{packing.column.asset_tag}?packing={packing.id}",
@@ -167,6 +179,9 @@ def _page(
         "limited": [metric for _, metric in limited],
         "note": intake.present_note(session, packing),
         "form": form,
+        "experience": experience,
+        "spreads": [settings_words.spread(one) for one in experience.spreads] if experience else [],
+        "use_fleet": present.use_fleet,
         "shown": shown,
         "refusal": refusal,
         "versions": intake.versions(session, packing),
@@ -184,4 +199,5 @@ def _form(present: Settings, limited: Sequence[tuple[str, metrics.Metric]]) -> d
         for side in SIDES:
             value = getattr(limits, side)
             written[f"{metric.name}_{side}"] = "" if value is None else f"{value * metric.factor:.6g}"
-    return written | {"fix": "yes" if present.fixed_cycles else "", "reason": ""}
+    chosen = {"fix": "yes" if present.fixed_cycles else "", "use_fleet": _yes_or_no(chosen=present.use_fleet)}
+    return written | chosen | {"reason": ""}

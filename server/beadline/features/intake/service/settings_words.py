@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from beadline.features.drift.schemas import SharedSpread
 from beadline.kit import words
 from beadline.science.drift import FixedLimits, Settings
 from beadline.science.drift.reading import label_of, metric_of
@@ -26,6 +27,25 @@ def changes(before: Settings, after: Settings) -> tuple[tuple[str, str, str], ..
     labels = [*old, *(label for label in new if label not in old)]
     told = ((label, old.get(label, "none"), new.get(label, "none")) for label in labels)
     return tuple(line for line in told if line[1] != line[2])
+
+
+def spread(shared: SharedSpread) -> tuple[str, str, str, str]:
+    """Return a key's label, the spread of sister beds, its weight, and the spread that is used.
+
+    Examples
+    --------
+    >>> spread(SharedSpread("wash/hetp_moments", log=True, sisters=0.021, weight=0.6, used=None))
+    ('HETP from moments (wash)', '2.1 %', '60 %', 'being learnt')
+    """
+    label = label_of(shared.key)
+    used = "being learnt" if shared.used is None else _in_unit(shared.used, shared.key, log=shared.log)
+    theirs = _in_unit(shared.sisters, shared.key, log=shared.log)
+    return label[:1].upper() + label[1:], theirs, f"{shared.weight:.0%}".replace("%", " %"), used
+
+
+def _in_unit(sd: float, key: str, *, log: bool) -> str:
+    metric = metric_of(key)
+    return f"{100 * sd:.2g} %" if log else f"{sd * metric.factor:.2g} {metric.unit}".strip()
 
 
 def _lines(settings: Settings) -> dict[str, str]:
