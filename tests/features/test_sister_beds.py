@@ -21,7 +21,7 @@ from beadline.features.intake import service as intake
 from beadline.features.packings import service as packings
 from beadline.kit import clock
 from beadline.science import drift as science
-from beadline.store.tables import BedState, Cycle, Judgement, Packing, Transition, User
+from beadline.store.tables import BedState, Cycle, Judgement, Packing, PulseTest, Transition, User
 
 NAMES = ("Knot", "Ruff", "Stint")
 
@@ -205,6 +205,75 @@ def test_it_is_switched_off_on_the_baseline_page_after_a_rehearsal(plant: Site):
     assert prior(plant) is None
     page = plant.visitor("viewer").get("/packings/2/baseline").text
     assert "Their experience is switched off; it would be this." in page
+
+
+def add_pulse_test(session: Session, packing_id: int, *, hetp_m: float) -> None:
+    """Add a valid pulse test from before the packing's first run."""
+    bed = session.get_one(Packing, packing_id)
+    session.add(
+        PulseTest(
+            packing_id=packing_id,
+            performed_at=bed.packed_at,
+            injection_ml=10.0,
+            trace_id=session.scalars(select(Cycle.trace_id)).first(),
+            profile={},
+            method="by hand",
+            method_version="1",
+            settings={},
+            usable=True,
+            estimates={"hetp_half_height": [hetp_m, 1e-6], "asymmetry": [1.1, 0.01]},
+            corrected={},
+            withheld={},
+            doubts=[],
+            working={},
+            criteria={},
+            verdict="pass",
+            checks=[],
+            logged_by_id=engineer_of(session).id,
+            logged_at=clock.now(),
+        )
+    )
+
+
+def runs_of(session: Session, packing_id: int) -> float:
+    """Centre of a bed's HETP over its baseline [m]."""
+    standing = drift_queries.bed_state_to_go_on(session, packing_id)
+    assert standing is not None
+    baseline = science.Baseline.from_dict(standing.state["baseline"])
+    place = baseline.keys.index("wash to strip/hetp_moments")
+    return float(baseline.on_unit(baseline.centre)[place])
+
+
+def with_pulse_tests(plant: Site, *, own_share: float) -> None:
+    """Let sisters' runs be 1.2 times their pulse tests; Dotterel's is a share of the first sister's."""
+    with plant.writing() as session:
+        ids = [
+            one.id for one in session.scalars(select(Packing).where(Packing.id != 2)) if one.step_plan_id == 1
+        ]
+        for one in ids:
+            add_pulse_test(session, one, hetp_m=runs_of(session, one) / 1.2)
+        add_pulse_test(session, 2, hetp_m=own_share * runs_of(session, ids[0]) / 1.2)
+
+
+def test_a_pulse_test_promises_by_how_those_of_sisters_agreed_with_their_runs(plant: Site):
+    with_pulse_tests(plant, own_share=1.0)
+    run(plant, 1)
+    taken = prior(plant)
+    assert taken is not None
+    promise = taken["promises"]["wash to strip/hetp_moments"]
+    assert promise["beds"] == 4
+    with plant.writing() as session:
+        assert np.exp(promise["centre"]) == pytest.approx(runs_of(session, 1), rel=0.02)
+    page = plant.visitor("viewer").get("/packings/2/baseline").text
+    assert "What this bed&#39;s pulse test promises" in page or "What this bed's pulse test promises" in page
+    assert "Runs to be expected" in page
+
+
+def test_a_bed_that_begins_far_from_its_pulse_test_raises_an_alert(plant: Site):
+    with_pulse_tests(plant, own_share=0.3)
+    run(plant, 1)
+    page = plant.visitor("viewer").get("/alerts").text
+    assert "not what the bed&#39;s pulse test promised" in page
 
 
 def test_a_form_without_the_switch_leaves_it_as_it_is(plant: Site):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from beadline.features.transitions.schemas import CurveView
-from beadline.science.drift import Judgement
+from beadline.science.drift import Judgement, Promise
 from beadline.store.tables import Cycle
 
 
@@ -40,6 +40,24 @@ class SharedSpread:
 
 
 @dataclass(frozen=True, slots=True)
+class SharedPromise:
+    """What a bed's pulse test promises of one key.
+
+    Attributes
+    ----------
+    worth_cycles : float
+        How many runs of the bed tell as much.
+    runs : float or None
+        Centre of the bed's own baseline, in the metric's own unit; None while it is learnt.
+    """
+
+    key: str
+    promise: Promise
+    worth_cycles: float
+    runs: float | None
+
+
+@dataclass(frozen=True, slots=True)
 class Experience:
     """What sister beds contribute to a bed's limits, or would if it were switched on.
 
@@ -55,6 +73,7 @@ class Experience:
     phi: float
     phi_alone: float
     spreads: tuple[SharedSpread, ...]
+    promises: tuple[SharedPromise, ...]
 
 
 @dataclass(frozen=True, slots=True)

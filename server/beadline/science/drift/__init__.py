@@ -7,7 +7,8 @@ from beadline.science.drift.forecast import Forecast, forecast
 from beadline.science.drift.judgement import AlertEvidence, Judgement
 from beadline.science.drift.life import Life, State, advance, limits, replay, start
 from beadline.science.drift.outlook import Outlook, outlook
-from beadline.science.drift.prior import Prior
+from beadline.science.drift.prior import Prior, Promise
+from beadline.science.drift.promise import Pair, promised
 from beadline.science.drift.prospect import Prospect, prospect
 from beadline.science.drift.reading import Reading
 from beadline.science.drift.settings import FixedLimits, Settings
@@ -22,7 +23,9 @@ __all__ = [
     "Judgement",
     "Life",
     "Outlook",
+    "Pair",
     "Prior",
+    "Promise",
     "Prospect",
     "Reading",
     "Settings",
@@ -34,6 +37,7 @@ __all__ = [
     "limits",
     "outlook",
     "pool",
+    "promised",
     "prospect",
     "replay",
     "spoke",

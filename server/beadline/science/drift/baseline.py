@@ -98,7 +98,9 @@ def values_of(
     return rows, np.where(np.isfinite(u), np.abs(u), 0.0)
 
 
-def learn(readings: Sequence[Reading], settings: Settings, *, prior: Prior | None = None) -> Baseline:
+def learn(
+    readings: Sequence[Reading], settings: Settings, *, prior: Prior | None = None, young: bool = False
+) -> Baseline:
     """Learn centre and spread from the baseline cycles.
 
     Parameters
@@ -109,6 +111,8 @@ def learn(readings: Sequence[Reading], settings: Settings, *, prior: Prior | Non
         Which keys to leave out, and the autocorrelation to allow for.
     prior : Prior, optional
         Spread of sister beds, towards which the bed's own is drawn.
+    young : bool
+        Whether these are but the first cycles of a baseline, whose centre is drawn to what was promised.
 
     Returns
     -------
@@ -145,6 +149,8 @@ def learn(readings: Sequence[Reading], settings: Settings, *, prior: Prior | Non
     rows, us = values_of(readings, keys, log)
     centre, sd = robust_moments(rows)
     sd = _drawn_to_fleet(sd, keys, len(readings), prior)
+    if young and prior is not None:
+        centre = _drawn_to_promise(centre, sd, keys, cycles=len(readings), prior=prior)
     usual_u = np.median(us, axis=0)
     smallest = np.where(log, 1e-4, 1e-4 * np.maximum(np.abs(centre), 1e-12))
     sd = np.maximum(sd, np.maximum(0.2 * usual_u, smallest))
@@ -190,6 +196,19 @@ def _drawn_to_fleet(sd: Floats, keys: tuple[str, ...], cycles: int, prior: Prior
     own = cycles - 1
     pooled: Floats = np.sqrt((own * sd**2 + worth * fleet**2) / (own + worth))
     return pooled
+
+
+def _drawn_to_promise(
+    centre: Floats, sd: Floats, keys: Sequence[str], *, cycles: int, prior: Prior
+) -> Floats:
+    """Centre pooled with what the pulse test promised, by the number of cycles that this is worth."""
+    found = centre.copy()
+    for i, key in enumerate(keys):
+        if key in prior.promises:
+            promise = prior.promises[key]
+            worth = promise.worth_cycles(float(sd[i]), phi=prior.phi or 0.0)
+            found[i] = (cycles * centre[i] + worth * promise.centre) / (cycles + worth)
+    return found
 
 
 def _charted_keys(readings: Sequence[Reading], settings: Settings) -> tuple[str, ...]:

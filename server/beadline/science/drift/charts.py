@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from beadline.science.drift import thresholds
 
 Floats = NDArray[np.float64]
-Chart = Literal["individuals", "ewma", "change"]
+Chart = Literal["individuals", "ewma", "change", "start"]
 Level = Literal["", "alert", "action"]
 EWMA_WEIGHT = 0.2
 
@@ -24,10 +24,10 @@ class ChartReading:
     ----------
     key : str
         Key of the value, or name of a joined direction.
-    chart : {"individuals", "ewma", "change"}
+    chart : {"individuals", "ewma", "change", "start"}
         Which chart.
     value, centre : float
-        In the metric's own unit for individuals and EWMA; the logarithm of a likelihood ratio for change.
+        In the metric's own unit; for change the logarithm of a likelihood ratio.
     alert_low, alert_high, action_low, action_high : float or None
         Limits in the same unit; None where the chart has none on that side.
     level : {"", "alert", "action"}

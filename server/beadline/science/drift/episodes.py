@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 import numpy as np
 
 from beadline.science import causes
+from beadline.science.drift.charts import ChartReading
 from beadline.science.drift.finding import Finding
 from beadline.science.drift.judgement import AlertEvidence, Condition
-from beadline.science.drift.reading import label_of
+from beadline.science.drift.reading import label_of, metric_of
 
 CALM_CYCLES = 10
 _LEVELS: tuple[Literal["alert", "action"], ...] = ("alert", "action")
@@ -49,6 +50,11 @@ class Episodes:
     def by_limit(self, cycle: int, fixed: Mapping[str, int]) -> AlertEvidence | None:
         """Follow limits by procedure while there are no charts yet."""
         return self._follow(max(fixed.values(), default=0), lambda: _limit_evidence(cycle, fixed))
+
+    def by_start(self, cycle: int, past: Sequence[ChartReading]) -> AlertEvidence | None:
+        """Follow runs of a young bed that are not what its pulse test promised."""
+        level = max(_LEVELS.index(reading.level) + 1 for reading in past if reading.level)
+        return self._follow(level, lambda: _start_evidence(cycle, past))
 
     def step(self, finding: Finding, *, explained: bool) -> AlertEvidence | None:
         """Follow all charts of one cycle."""
@@ -147,6 +153,30 @@ def _limit_evidence(cycle: int, fixed: Mapping[str, int]) -> AlertEvidence:
     """An event opened by limits of procedure alone."""
     keys = sorted(fixed, key=lambda key: -fixed[key])
     names = " and ".join(label_of(key) for key in keys)
+    return _of_one_run(cycle, "limit", keys, f"Past the limit set by procedure in cycle {cycle}: {names}.")
+
+
+def _start_evidence(cycle: int, past: Sequence[ChartReading]) -> AlertEvidence:
+    """An event opened by a bed that begins otherwise than its pulse test promised."""
+    said = "; ".join(_not_as_promised(reading) for reading in past)
+    sentence = (
+        f"Cycle {cycle} is not what the bed's pulse test promised: {said}. Check the test and the packing."
+    )
+    return _of_one_run(cycle, "start", [reading.key for reading in past], sentence)
+
+
+def _not_as_promised(reading: ChartReading) -> str:
+    metric, high = metric_of(reading.key), reading.alert_high
+    value, centre = (
+        f"{v * metric.factor:.3g} {metric.unit}".strip() for v in (reading.value, reading.centre)
+    )
+    way = "above" if high is not None and reading.value > high else "below"
+    return f"{label_of(reading.key)} of {value} is far {way} {centre}"
+
+
+def _of_one_run(
+    cycle: int, kind: Literal["limit", "start"], keys: Sequence[str], sentence: str
+) -> AlertEvidence:
     return AlertEvidence(
         episode=0,
         level="alert",
@@ -155,10 +185,10 @@ def _limit_evidence(cycle: int, fixed: Mapping[str, int]) -> AlertEvidence:
         since=cycle,
         since_low=cycle,
         since_high=cycle,
-        kind="limit",
+        kind=kind,
         series=tuple(keys),
         sizes={},
         score=0.0,
-        sentence=f"Past the limit set by procedure in cycle {cycle}: {names}.",
+        sentence=sentence,
         causes=(),
     )

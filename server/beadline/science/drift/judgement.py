@@ -32,8 +32,8 @@ class AlertEvidence:
         Cycle in which it was opened.
     since, since_low, since_high : int
         Cycle in which the change seems to have begun, and an interval of about 80 %.
-    kind : {"step", "ramp", "limit"}
-        Sudden, gradual, or a limit by procedure passed.
+    kind : {"step", "ramp", "limit", "start"}
+        Sudden, gradual, a limit by procedure passed, or a start that is not what the pulse test promised.
     series : tuple of str
         Which directions and metrics spoke, the strongest first.
     sizes : mapping
@@ -53,7 +53,7 @@ class AlertEvidence:
     since: int
     since_low: int
     since_high: int
-    kind: Literal["step", "ramp", "limit"]
+    kind: Literal["step", "ramp", "limit", "start"]
     series: tuple[str, ...]
     sizes: Mapping[str, float]
     score: float

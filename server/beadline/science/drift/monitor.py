@@ -113,7 +113,7 @@ class Monitor:
         ewma = self._averages(z)
         scores, two_sided, change = self.evidence.looks(count), self.panel.two_sided, self.panel.change
         best = np.where(two_sided, np.maximum(scores.up, scores.down), scores.up)
-        best = best - self.panel.phi_toll * np.maximum(scores.phi - self.phi, 0.0)
+        best = self.panel.corrected(best, scores.phi - self.phi, cycles=first + 1 + np.arange(count))
         best = np.where(self._stand_alone(count), np.minimum(best, change.alert), best)
         return Seen(
             first=first,

@@ -3,8 +3,43 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from typing import Any
+
+
+@dataclass(frozen=True)
+class Promise:
+    """Where a bed's first runs are to be expected by its pulse test.
+
+    Attributes
+    ----------
+    pulse : float
+        What the pulse test gave, in the metric's own unit.
+    centre, u : float
+        Logarithm of the value expected of runs, and its standard uncertainty.
+    dof : int
+        Degrees of freedom behind that uncertainty.
+    beds : int
+        How many sister beds it comes from.
+    weight : float
+        How far it follows the pulse test (1) rather than the sisters' runs alone (0).
+
+    Examples
+    --------
+    >>> Promise(2e-4, -8.3, 0.05, dof=3, beds=5, weight=0.8).worth_cycles(0.05, phi=0.0)
+    1.0
+    """
+
+    pulse: float
+    centre: float
+    u: float
+    dof: int
+    beds: int
+    weight: float
+
+    def worth_cycles(self, sd: float, *, phi: float) -> float:
+        """How many runs of the bed tell as much, if their logarithms have this standard deviation."""
+        return sd**2 * (1 + phi) / (1 - phi) / self.u**2
 
 
 @dataclass(frozen=True)
@@ -23,6 +58,8 @@ class Prior:
         Typical standard deviation by key, on the charted scale.
     worth : mapping
         How many degrees of freedom that is worth: great where beds are alike.
+    promises : mapping
+        What the bed's own pulse test promises, by key; it counts until the baseline is complete.
     sisters : tuple of str
         What these beds are called, so that a verdict can name whose experience it rests on.
 
@@ -37,6 +74,7 @@ class Prior:
     phi_spread: float = 0.15
     sd: Mapping[str, float] = field(default_factory=dict)
     worth: Mapping[str, float] = field(default_factory=dict)
+    promises: Mapping[str, Promise] = field(default_factory=dict)
     sisters: tuple[str, ...] = ()
 
     def weight(self, key: str, *, cycles: int) -> float:
@@ -58,11 +96,13 @@ class Prior:
             "phi_spread": self.phi_spread,
             "sd": dict(self.sd),
             "worth": dict(self.worth),
+            "promises": {key: asdict(promise) for key, promise in self.promises.items()},
             "sisters": list(self.sisters),
         }
 
     @classmethod
     def from_dict(cls, stored: Mapping[str, Any]) -> Prior:
         """Read back what `to_dict` gave."""
-        rest = {name: value for name, value in stored.items() if name != "sisters"}
-        return cls(**rest, sisters=tuple(stored.get("sisters", ())))
+        rest = {name: value for name, value in stored.items() if name not in ("sisters", "promises")}
+        promises = {key: Promise(**plain) for key, plain in stored.get("promises", {}).items()}
+        return cls(**rest, promises=promises, sisters=tuple(stored.get("sisters", ())))

@@ -11,16 +11,18 @@ from beadline.science.drift.judgement import Judgement
 from beadline.science.drift.reading import label_of, metric_of, transition_of
 from beadline.science.drift.settings import Settings
 
-Chart = Literal["procedure", "individuals", "ewma", "change"]
-ORDER: tuple[Chart, ...] = ("procedure", "change", "individuals", "ewma")
+Chart = Literal["procedure", "individuals", "ewma", "change", "start"]
+ORDER: tuple[Chart, ...] = ("procedure", "start", "change", "individuals", "ewma")
 NAMES: dict[Chart, str] = {
     "procedure": "Limit by procedure",
+    "start": "First runs against the pulse test",
     "individuals": "Chart of single values",
     "ewma": "Moving average (EWMA)",
     "change": "Chart of lasting changes",
 }
 WHY: dict[Chart, str] = {
     "procedure": "this cycle's value is beyond what the site's procedure allows.",
+    "start": "this run is not what the bed's pulse test promised, by how those of sister beds have agreed.",
     "individuals": "this cycle alone lies further out than cycles of an unchanged bed do.",
     "ewma": "the recent cycles together lie to one side of the baseline, even if none does alone.",
     "change": "a lasting step or slope from some earlier cycle on fits the values far better than no change.",
@@ -39,7 +41,7 @@ class Spoke:
 
     Attributes
     ----------
-    chart : {"procedure", "individuals", "ewma", "change"}
+    chart : {"procedure", "individuals", "ewma", "change", "start"}
         Which chart.
     key : str
         Key of the metric, or name of a joined direction.

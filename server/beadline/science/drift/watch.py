@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from beadline.science.drift import baseline as baselines
-from beadline.science.drift import nuisances, shape, storing
+from beadline.science.drift import nuisances, promise, shape, storing
 from beadline.science.drift.baseline import Baseline
 from beadline.science.drift.episodes import Episodes
 from beadline.science.drift.judgement import Condition, Judgement
@@ -22,9 +22,10 @@ from beadline.science.drift.settings import Settings
 from beadline.science.estimates import Doubt
 
 _EARLY_CYCLES = 8
-# Where sister beds tell the spread, watching begins sooner, with limits for false alarms that are so much
-# rarer that all of the first cycles together cost no more: by tests/benchmarks/drift_young.py.
+# Where sister beds tell the spread, watching begins sooner.
 _EARLY_CYCLES_KNOWN = 5
+# So few cycles don't tell how autocorrelated a bed is, so that limits are for false alarms that much rarer:
+# by tests/benchmarks/drift_young.py and drift_rates.py.
 _EARLY_RARER = 3.0
 
 
@@ -44,6 +45,8 @@ class Watch:
         self.monitor: Monitor | None = None
         self.episodes = Episodes()
         self._early: Watch | None = None
+        promised = self.prior is not None and baseline_cycles is None
+        self._start = promise.frame(self.prior, settings) if self.prior is not None and promised else None
 
     def judge(self, readings: Sequence[Reading]) -> list[Judgement]:
         """Take in cycles, in order, and say what follows from each."""
@@ -108,11 +111,24 @@ class Watch:
                 procedure=in_words(fixed),
             )
         if self.settings.may_define(reading.cycle):
+            found = self._against_promise(reading, found)
             self.learning.append(reading)
             self._watch_early()
         if self._is_whole(reading.cycle):
             self._complete()
         return found
+
+    def _against_promise(self, reading: Reading, found: Judgement) -> Judgement:
+        """Add what the pulse test says of a run, where it is worse than what is said already."""
+        if self._start is None:
+            return found
+        points = promise.points(self._start, reading)
+        past = [one for one in points.readings() if one.level]
+        level, alert = int(points.levels().max()), found.alert
+        if level > self.episodes.now:
+            alert = self.episodes.by_start(reading.cycle, past)
+        verdict = VERDICTS[max(level, VERDICTS.index(found.verdict))]
+        return replace(found, verdict=verdict, alert=alert, points=(*found.points, points))
 
     def _watch_early(self) -> None:
         """Let a shorter baseline watch while the whole one is learnt."""
@@ -138,9 +154,7 @@ class Watch:
 
     @property
     def _early_settings(self) -> Settings:
-        """The same, with rarer false alarms where watching begins sooner."""
-        if self._early_cycles == _EARLY_CYCLES:
-            return self.settings
+        """The same, with rarer false alarms."""
         return replace(
             self.settings,
             one_false_alarm_in=_EARLY_RARER * self.settings.one_false_alarm_in,
@@ -151,7 +165,8 @@ class Watch:
         """Fix the baseline and let the charts see its cycles."""
         normal, rows = shape.learn(self.learning)
         self.learning, self._early = [], None
-        baseline = baselines.learn(rows, self.settings, prior=self.prior)
+        young = self._baseline_cycles is not None
+        baseline = baselines.learn(rows, self.settings, prior=self.prior, young=young)
         z = storing.rounded(baseline.standardised(rows))
         z = np.where(np.abs(z) > baselines.REJECT_SD, np.nan, z)
         self.monitor = Monitor(baseline, normal, z, settings=self.settings, prior=self.prior)

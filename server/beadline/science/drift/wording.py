@@ -40,7 +40,7 @@ def in_short(evidence: AlertEvidence, baseline: Baseline | None, *, official: st
     str
         One sentence.
     """
-    if baseline is None or evidence.kind == "limit":
+    if baseline is None or evidence.kind in ("limit", "start"):
         return evidence.sentence
     said = [words for name in PLAIN if (words := _moved(name, evidence, baseline, official))]
     when = f"about cycle {evidence.since}"

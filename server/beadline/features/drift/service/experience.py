@@ -8,7 +8,8 @@ from dataclasses import replace
 from sqlalchemy.orm import Session
 
 from beadline.features.drift import queries
-from beadline.features.drift.schemas import Experience, SharedSpread
+from beadline.features.drift.schemas import Experience, SharedPromise, SharedSpread
+from beadline.features.drift.service.promises import promises
 from beadline.features.drift.service.readings import estimates_by_name, reading_of
 from beadline.features.drift.service.standing import baseline_cycles
 from beadline.science import drift as science
@@ -24,7 +25,7 @@ def experience(session: Session, packing: Packing, settings: science.Settings) -
 
     None while fewer than three of them have a complete one: their spread can't be told then.
     """
-    beds, names = [], []
+    beds, names, begun = [], [], []
     for sister, standing in queries.sisters(session, packing, most=MOST_SISTERS):
         rows: dict[Cycle, list[Transition]] = {}
         for cycle, row in queries.results(session, sister.id, numbers=baseline_cycles(standing)):
@@ -34,9 +35,11 @@ def experience(session: Session, packing: Packing, settings: science.Settings) -
                 [reading_of(c.number, estimates_by_name(r), {}, c.conditions) for c, r in rows.items()]
             )
             names.append(f"{sister.column.name}, packing {sister.number}")
+            begun.append((sister, standing, min(cycle.started_at for cycle in rows)))
     if len(beds) < LEAST_BEDS:
         return None
-    return replace(science.pool(beds, settings), sisters=tuple(names))
+    promised = promises(session, packing, begun)
+    return replace(science.pool(beds, settings), sisters=tuple(names), promises=promised)
 
 
 def prior_of(session: Session, packing: Packing, settings: science.Settings) -> science.Prior | None:
@@ -73,6 +76,7 @@ def contribution(
         phi=settings.phi if prior.phi is None else prior.phi,
         phi_alone=settings.phi,
         spreads=tuple(_spread(key, prior, baseline, settings) for key in keys if key in prior.sd),
+        promises=tuple(_kept(key, promise, prior, baseline) for key, promise in prior.promises.items()),
     )
 
 
@@ -87,4 +91,18 @@ def _spread(
         sisters=prior.sd[key],
         weight=prior.weight(key, cycles=cycles),
         used=float(baseline.sd[baseline.keys.index(key)]) if baseline is not None and known else None,
+    )
+
+
+def _kept(
+    key: str, promise: science.Promise, prior: science.Prior, baseline: science.Baseline | None
+) -> SharedPromise:
+    known = baseline is not None and key in baseline.keys
+    return SharedPromise(
+        key=key,
+        promise=promise,
+        worth_cycles=promise.worth_cycles(prior.sd.get(key, 0.0), phi=prior.phi or 0.0),
+        runs=float(baseline.on_unit(baseline.centre)[baseline.keys.index(key)])
+        if baseline is not None and known
+        else None,
     )

@@ -180,6 +180,7 @@ def _page(
         "note": intake.present_note(session, packing),
         "form": form,
         "experience": experience,
+        "promises": [settings_words.promise(one) for one in experience.promises] if experience else [],
         "spreads": [settings_words.spread(one) for one in experience.spreads] if experience else [],
         "use_fleet": present.use_fleet,
         "shown": shown,

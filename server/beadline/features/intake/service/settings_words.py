@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from beadline.features.drift.schemas import SharedSpread
+import math
+
+from beadline.features.drift.schemas import SharedPromise, SharedSpread
 from beadline.kit import words
 from beadline.science.drift import FixedLimits, Settings
 from beadline.science.drift.reading import label_of, metric_of
 
+# Ends of the middle 80 % of Student's t for 1, 2, ... degrees of freedom (tables of any handbook).
+STUDENT_80 = (3.078, 1.886, 1.638, 1.533, 1.476, 1.440, 1.415, 1.397, 1.383, 1.372)
 SIDES = {
     "alert_low": "alert, at least",
     "alert_high": "alert, at most",
@@ -41,6 +45,29 @@ def spread(shared: SharedSpread) -> tuple[str, str, str, str]:
     used = "being learnt" if shared.used is None else _in_unit(shared.used, shared.key, log=shared.log)
     theirs = _in_unit(shared.sisters, shared.key, log=shared.log)
     return label[:1].upper() + label[1:], theirs, f"{shared.weight:.0%}".replace("%", " %"), used
+
+
+def promise(shared: SharedPromise) -> tuple[str, str, str, str, str]:
+    """Return a key's label, its pulse test, what that promises of runs, what it is worth, and the runs.
+
+    Examples
+    --------
+    >>> from beadline.science.drift import Promise
+    >>> said = Promise(2e-4, -8.294, 0.05, dof=4, beds=6, weight=0.9)
+    >>> promise(SharedPromise("wash/hetp_moments", said, worth_cycles=0.7, runs=None))[1:]
+    ('0.02 cm', '0.023 to 0.0272 cm', '0.7 runs', 'being learnt')
+    """
+    label, metric, said = label_of(shared.key), metric_of(shared.key), shared.promise
+    reach = STUDENT_80[min(said.dof, len(STUDENT_80)) - 1] * said.u
+    low, high = (f"{math.exp(said.centre + way * reach) * metric.factor:.3g}" for way in (-1, 1))
+    runs = "being learnt" if shared.runs is None else f"{shared.runs * metric.factor:.3g} {metric.unit}"
+    return (
+        label[:1].upper() + label[1:],
+        f"{said.pulse * metric.factor:.3g} {metric.unit}".strip(),
+        f"{low} to {high} {metric.unit}".strip(),
+        f"{shared.worth_cycles:.1f} runs",
+        runs.strip(),
+    )
 
 
 def _in_unit(sd: float, key: str, *, log: bool) -> str:
