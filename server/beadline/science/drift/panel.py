@@ -21,10 +21,11 @@ Bounds = tuple[float, float | None, float | None, float | None, float | None]
 # How the budget of false alarms is divided over the kinds of charts.
 SHARES = {"change": 0.9, "individuals": 0.05, "ewma": 0.05}
 # Rare limits suffer from autocorrelation that is not what is expected: what is taken off the evidence, per
-# unit of it and of the log rate. Above what is expected it is more while few cycles tell it; below it a bit
-# is added instead, and a little to all. Chosen so that whole beds of 21 metrics keep the stated rate, which
-# tests/benchmarks/drift_rates.py quotes.
-_PHI_ABOVE, _PHI_ABOVE_YOUNG, _PHI_BELOW, _TO_ALL = 1.6, 160.0, 0.25, 0.04
+# unit of it and of the log rate. Above what is expected it is more while few cycles tell it, at the rarest;
+# below it a bit is added instead, and a little to all. Chosen so that whole beds of 21 metrics keep the
+# stated rate, which tests/benchmarks/drift_rates.py quotes.
+_PHI_ABOVE, _PHI_ABOVE_YOUNG, _PHI_BELOW, _TO_ALL = 2.4, 220.0, 0.25, 0.03
+_RAREST = 1.0
 _LEVELS: tuple[Level, ...] = ("", "alert", "action")
 
 
@@ -136,9 +137,12 @@ class Panel:
 
     def corrected(self, best: Floats, surplus: Floats, *, cycles: NDArray[np.int64]) -> Floats:
         """Evidence at so many cycles, for autocorrelation above or below what is expected."""
-        above = _PHI_ABOVE + _PHI_ABOVE_YOUNG / cycles[:, None]
-        off = above * np.maximum(surplus, 0.0) + _PHI_BELOW * np.minimum(surplus, 0.0) - _TO_ALL
-        found: Floats = best - self.rarity * off
+        above = _PHI_ABOVE * self.rarity
+        above = above + _PHI_ABOVE_YOUNG / cycles[:, None] * np.maximum(self.rarity - _RAREST, 0.0)
+        off = above * np.maximum(surplus, 0.0) + self.rarity * (
+            _PHI_BELOW * np.minimum(surplus, 0.0) - _TO_ALL
+        )
+        found: Floats = best - off
         return found
 
     def bed_level(self, best: Floats) -> NDArray[np.int64]:
