@@ -8,6 +8,7 @@ import signal
 import socket
 import subprocess
 import sys
+import threading
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -164,6 +165,32 @@ def test_a_growing_file_waits_until_it_stands_still(server, life: Site, drop: Pa
     until(lambda: not path.exists())
     assert (drop / "done" / "run.csv").read_bytes() == content
     assert cycles(life) == [21]
+
+
+def test_once_leaves_a_file_that_never_stands_still(server, drop: Path, token: None, capsys: Captured):
+    path, ended = drop / "run.csv", threading.Event()
+
+    def grow() -> None:
+        while not ended.wait(0.02):
+            with path.open("ab") as growing:
+                growing.write(b"1,2\n")
+
+    path.write_bytes(b"1,2\n")
+    growing = threading.Thread(target=grow)
+    growing.start()
+    try:
+        assert watch_once(drop, server) == 1
+    finally:
+        ended.set()
+        growing.join()
+    assert path.exists()
+    assert "are left: 1" in capsys.readouterr().out
+
+
+def test_once_does_not_wait_for_a_server_that_is_down(drop: Path, arrive, token: None):
+    path = arrive(21)
+    assert watch_once(drop, f"http://127.0.0.1:{closed_port()}") == 1
+    assert path.exists()
 
 
 def test_a_killed_watcher_goes_on_where_it_was(server, life: Site, drop: Path, arrive, watcher):

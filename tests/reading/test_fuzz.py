@@ -48,6 +48,7 @@ def test_any_text(text, encoding):
 
 CELLS = st.sampled_from(
     ["1", "2.5", "-3,75", "1e3", "", "NaN", "Bad", "12:30:01", "2031-11-03", "Wash", '"', "1.234,5",
+     "0:04", "-9999", "Page 2", "Mean", "1.234", "容量(L)", "Flow (L/h)", "Event", "<1", "ON",
      "Volume (mL)", "Cond (mS/cm)",
      "mL", "mS/cm", "Time (min)", "Flow (L/h)", "Phase", "-", "°C", "0", "10", "20"]
 )  # fmt: skip

@@ -149,7 +149,7 @@ def _add_watch(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     watch.add_argument(
         "--settle", type=float, default=10.0, help="seconds for which a file must stand still; 10 if left out"
     )
-    watch.add_argument("--once", action="store_true", help="stop when no file is left to send")
+    watch.add_argument("--once", action="store_true", help="stop when no file is left that can be sent")
     watch.add_argument("--json", action="store_true", help="print a line of JSON for each file and event")
     watch.add_argument("--server", default=SERVER)
     watch.add_argument("--user", default="")

@@ -7,6 +7,7 @@ import json
 import re
 import signal
 import threading
+import time
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -17,10 +18,11 @@ from beadline.kit import clock
 from beadline.kit.errors import Refusal
 
 _LONGEST_WAIT_S = 300.0
+_PATIENCE = 20  # settling times for which --once waits for files that go on changing or can't be read
 
 
 def watch(parsed: argparse.Namespace) -> int:
-    """Watch a folder until stopped; with --once until it is empty, and return 1 if a file was refused."""
+    """Watch a folder until stopped; with --once until it is empty; 1 if a file was refused or left."""
     watcher = Watcher(
         Folder(parsed.folder, parsed.settle),
         column=parsed.column,
@@ -51,6 +53,7 @@ class Watcher:
     as_json: bool = False
     stop: threading.Event = field(default_factory=threading.Event)
     refused: int = 0
+    put_away: int = 0
     _trouble: str = ""
     _wait_s: float = 0.0
 
@@ -65,10 +68,16 @@ class Watcher:
     def run(self, *, once: bool) -> int:
         """Go round until stopped."""
         usual = max(0.05, min(5.0, self.folder.settle_s / 2))
+        began, put_away = time.monotonic(), 0
         while not self.stop.is_set():
             well = self._round()
-            if once and (not well or not self.folder.waiting):
-                return 1 if self.refused or not well else 0
+            if put_away != self.put_away:
+                began, put_away = time.monotonic(), self.put_away
+            left = time.monotonic() - began > _PATIENCE * max(self.folder.settle_s, 0.05)
+            if once and well and self.folder.waiting and left:
+                self.say(f"Files that go on changing or can't be read are left: {self.folder.waiting}.")
+            if once and (not well or not self.folder.waiting or left):
+                return 1 if self.refused or not well or self.folder.waiting else 0
             self._wait_s = usual if well else min(_LONGEST_WAIT_S, max(usual, 2 * self._wait_s))
             self.stop.wait(self._wait_s)
         self.say("Stopped.")
@@ -117,6 +126,7 @@ class Watcher:
             self._put_away_refused(path, refusal)
             return
         said = sending.told(reply)
+        self.put_away += 1
         self.folder.put_away(path, DONE, f"{said}\n{self.server.rstrip('/')}{reply['address']}")
         self.say(f"{path.name}: {said.splitlines()[0]}", file=path.name, outcome=DONE, run=reply)
 
@@ -138,6 +148,7 @@ class Watcher:
         again = "Once mended, move the file back into the folder."
         self.folder.put_away(path, REFUSED, note + again)
         self.refused += 1
+        self.put_away += 1
         problem = {"code": refusal.code, "where": refusal.where, "mend": refusal.mend}
         said = f"{path.name}: refused. {refusal.message} {refusal.mend}".rstrip()
         self.say(said, file=path.name, outcome=REFUSED, problem=problem)

@@ -166,8 +166,10 @@ def _without_stand_ins(values: Floats, plan: ColumnPlan, said: list[str]) -> Flo
     """Return values with a gap where a number such as -9999 stands for none."""
     for number in _NO_VALUE:
         stands = values == number
+        if not stands.any():
+            continue
         others = values[~stands & np.isfinite(values)] / number
-        if stands.any() and len(others) and float(others.max()) < 0.1:
+        if len(others) and float(others.max()) < 0.1:
             said.append(
                 f"{counted(int(stands.sum()), 'cell')} of {shown(plan.header)} with {number:g}, far from all "
                 "other values: taken as no value and kept as gaps."

@@ -20,6 +20,9 @@ from beadline.reading.trace import Trace
 from beadline.reading.wording import shown
 
 _TAB = "\t"
+_MOST_SHEETS = 100
+_MOST_CELLS = 50_000_000  # of a sheet, empty ones between filled ones among them
+_MOST_BLANK = 10_000  # rows without a value in a row, after which a sheet is taken to end
 _TOP = 400  # rows of the other sheets that are looked at for a log of events or another run
 
 
@@ -78,8 +81,8 @@ def sheets(content: bytes, filename: str) -> list[SheetLines]:
         If it unpacks to more than is read, or is damaged.
     """
     _refuse_bomb(content, filename)
-    names = _sheet_names(content, filename)
-    return [SheetLines(_lines(content, name, filename), name, filename) for name in names]
+    whole = _lines(content, filename)
+    return [SheetLines(lines, name, filename) for name, lines in whole.items()]
 
 
 def _first_that_reads(
@@ -87,10 +90,11 @@ def _first_that_reads(
 ) -> Trace:
     """Return the first sheet that is a run, its marks taken from the others if it has none."""
     refused: UnreadableFile | None = None
-    tops = {name: _lines(content, name, filename, most=_TOP) for name in _sheet_names(content, filename)}
+    tops = _lines(content, filename, most=_TOP)
     for name in names:
         others = {other: top for other, top in tops.items() if other != name}
-        source = SheetLines(_lines(content, name, filename), name, filename, _log_of(others.values()))
+        lines = _lines(content, filename, only=name)[name]
+        source = SheetLines(lines, name, filename, _log_of(others.values()))
         if not source.lines:
             continue
         try:
@@ -164,19 +168,29 @@ def _open(content: bytes, filename: str) -> Any:
 def _sheet_names(content: bytes, filename: str) -> list[str]:
     book = _open(content, filename)
     try:
-        return [sheet.title for sheet in book.worksheets]
+        names = [sheet.title for sheet in book.worksheets]
     finally:
         book.close()
+    if len(names) > _MOST_SHEETS:
+        raise UnreadableFile(
+            f"The workbook has {len(names)} sheets; the most that is read is {_MOST_SHEETS}.",
+            where=filename,
+            mend="Save the run in a workbook of its own, or as CSV.",
+            code="too-large",
+        )
+    return names
 
 
-def _lines(content: bytes, name: str, filename: str, *, most: int | None = None) -> list[str]:
-    """Return a sheet, or the top of it, as lines; a lying size in the sheet is not believed."""
+def _lines(content: bytes, filename: str, *, only: str = "", most: int | None = None) -> dict[str, list[str]]:
+    """Return sheets, or the top of each, as lines; a lying size in a sheet is not believed."""
     book = _open(content, filename)
     try:
-        sheet = book[name]
-        sheet.reset_dimensions()
-        rows = sheet.iter_rows(max_col=MOST_COLUMNS + 1, max_row=most, values_only=True)
-        return [_line(row) for row in rows]
+        found = {}
+        for sheet in book.worksheets:
+            if not only or sheet.title == only:
+                sheet.reset_dimensions()
+                found[sheet.title] = list(_rows(sheet, filename, most))
+        return found
     except UnreadableFile:
         raise
     except Exception as error:
@@ -185,8 +199,30 @@ def _lines(content: bytes, name: str, filename: str, *, most: int | None = None)
         book.close()
 
 
+def _rows(sheet: Any, filename: str, most: int | None) -> Iterator[str]:
+    """Yield the rows of a sheet; one that claims to be far below or far right is not filled up to it."""
+    blank = cells = 0
+    for row in sheet.iter_rows(max_row=most, values_only=True):
+        cells += len(row)
+        if cells > _MOST_CELLS:
+            raise UnreadableFile(
+                f"The sheet {shown(sheet.title)} has more than {_MOST_CELLS // 10**6} million cells.",
+                where=filename,
+                mend="Save the run's columns alone, or as CSV.",
+                code="too-large",
+            )
+        line = _line(row)
+        blank = 0 if line else blank + 1
+        if blank > _MOST_BLANK:
+            return
+        yield line
+
+
 def _line(row: Sequence[Any]) -> str:
-    return _TAB.join(_cell(value) for value in row).rstrip(_TAB)
+    end = len(row)
+    while end and row[end - 1] is None:
+        end -= 1
+    return _TAB.join(_cell(value) for value in row[: min(end, MOST_COLUMNS + 1)]).rstrip(_TAB)
 
 
 def _cell(value: object) -> str:
