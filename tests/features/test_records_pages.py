@@ -6,9 +6,11 @@ import csv
 import hashlib
 import io
 from collections.abc import Callable
+from datetime import UTC, datetime
 from itertools import pairwise
 
 import pytest
+from tests import sites
 from tests.library_forms import fill_packed
 from tests.sites import Site
 from tests.visitors import Visitor
@@ -92,3 +94,16 @@ def test_a_trace_is_sent_as_it_came_once_somebody_is_signed_in(life: Site):
     assert name in answer.headers["content-disposition"]
     assert life.client.get("/traces/3", follow_redirects=False).status_code == 303
     life.visitor("viewer").page("/traces/99", 404)
+
+
+def test_when_is_told_in_site_time_and_in_utc(open_site: Callable[..., Site]):
+    site = open_site(sites.fill_beds, site_timezone="Asia/Kathmandu")  # a quarter of an hour off
+    with site.writing() as session:
+        at = datetime(2031, 3, 12, 20, 5, 9, tzinfo=UTC)
+        records.write(session, by=None, at=at, did="see", thing="test", thing_id=1, said="A heron.")
+    page = site.visitor("viewer").page("/records?thing=test")
+    assert "13 Mar 2031 01:50" in page
+    assert "20:05:09 UTC" in page
+    (row,) = csv.DictReader(io.StringIO(site.visitor("viewer").page("/records.csv?thing=test")))
+    assert row["at"] == "2031-03-12T20:05:09+00:00"
+    assert row["at_site_time"] == "2031-03-13T01:50:09+05:45"

@@ -64,12 +64,12 @@ def export(
     since: str = "",
     until: str = "",
 ) -> Response:
-    """Send the chosen records as a table, with the hashes that chain them."""
+    """Send the chosen records as a table, in UTC and site time, with the hashes that chain them."""
     choice = _choice(user_name, thing, since, until, settings.zone)
 
     def lines() -> Iterator[str]:
         with request.app.state.new_reading_session() as session:
-            yield from records.as_csv(session, choice)
+            yield from records.as_csv(session, choice, zone=settings.zone)
 
     headers = {"Content-Disposition": f'attachment; filename="records-{now:%Y-%m-%d}.csv"'}
     return StreamingResponse(lines(), media_type="text/csv; charset=utf-8", headers=headers)
@@ -97,6 +97,7 @@ def _line(record: Record) -> dict[str, Any]:
     return {
         "id": record.id,
         "at": record.at,
+        "utc": f"{record.at:%H:%M:%S} UTC",
         "user_name": record.user_name,
         "said": record.said,
         "why": record.why,

@@ -9,6 +9,7 @@ import json
 from collections.abc import Iterator, Sequence
 from datetime import UTC, datetime
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from sqlalchemy.orm import Session
 
@@ -114,11 +115,12 @@ def choices(session: Session) -> dict[str, Sequence[str]]:
     return {"user_name": queries.user_names(session), "thing": queries.things(session)}
 
 
-def as_csv(session: Session, choice: Choice) -> Iterator[str]:
-    """Yield the records that were chosen as lines of CSV, oldest first, hashes included."""
-    yield _csv_line(FIELDS)
+def as_csv(session: Session, choice: Choice, *, zone: ZoneInfo) -> Iterator[str]:
+    """Yield the records that were chosen as lines of CSV, oldest first, hashes and site time included."""
+    yield _csv_line([*FIELDS, "at_site_time"])
     for record in queries.chosen_in_order(session, choice):
-        yield _csv_line([_cell(getattr(record, name)) for name in FIELDS])
+        there = record.at.astimezone(zone).isoformat()
+        yield _csv_line([*(_cell(getattr(record, name)) for name in FIELDS), there])
 
 
 def _cell(value: Any) -> str:
