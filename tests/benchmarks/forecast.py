@@ -5,10 +5,11 @@
 Physically modelled beds wear from a random cycle on, each at its own pace: packing that loosens (plates),
 a growing stagnant zone, or clogging. At three moments of every life the outlook is taken from the state of
 the charts, and each of its intervals is compared with the cycle in which the readings then really passed
-the limit. With 10 lives 78 % of 98 intervals held: 88 % where the packing loosens, 93 % where the bed
-clogs, and 53 % where a stagnant zone grows, since HETP then rises faster and faster and the limit comes
-sooner than a straight trend says. A life that ends before its limit counts only where the interval had
-ended too.
+the limit, as they are charted: a reading known less well than usual is drawn towards the centre there, so
+that a tail misread once, with HETP four times too high, is no passage. With 30 lives 82 % of 315 intervals
+held: 83 % where the packing loosens, 89 % where the bed clogs, 76 % where a stagnant zone grows; 7 % were
+passed sooner than said. Wear that speeds up, as a second kind beside an even one, held no more (82 %) and
+was tried in vain. A life that ends before its limit counts only where the interval had ended too.
 """
 
 from __future__ import annotations
@@ -97,10 +98,12 @@ def clogging_life(seed: int, cycles: int = CYCLES) -> list[drift.Reading]:
 def outcomes(readings: Sequence[drift.Reading], moments: Sequence[int] = MOMENTS) -> list[Outcome]:
     """Every interval given at some moments of a life, with what came."""
     found = []
+    whole = drift.replay(readings, drift.Settings()).state
     for now in moments:
         state = drift.replay(readings[:now], drift.Settings()).state
         for one in drift.outlook(state, KEYS):
-            ahead = [r.values[one.key].value for r in readings[now:] if one.key in r.values]
+            cycles, values = whole.series(one.key)
+            ahead = values[(cycles > now) & np.isfinite(values)].tolist()
             for limit in one.left:
                 past = [v > limit.value if limit.limit.endswith("high") else v < limit.value for v in ahead]
                 truth = past.index(True) + 1 if True in past else None
