@@ -95,7 +95,8 @@ def stand(
     standing.last_cycle = cycle.number
     standing.last_started_at = cycle.started_at
     standing.updated_at = at
-    standing.sentence = headline if judgement.condition in ("drifting", "degraded") else ""
+    alone = next((said.sentence for said in judgement.not_the_bed if said.code == "odd_cycle"), "")
+    standing.sentence = headline if judgement.condition in ("drifting", "degraded") else alone
     standing.limits = _limits(judgement) or standing.limits
     standing.latest = _latest(packing, cycle, rows, standing.limits) or standing.latest
 

@@ -17,6 +17,7 @@ from beadline.kit.looks import KIND_OF_CONDITION, Kind, Lede
 from beadline.store.tables import Alert, BedState, Packing, PulseTest
 
 KINDS: tuple[Kind, ...] = ("ok", "watch", "act", "void", "out")
+CALM = ("in control", "learning baseline")  # a sentence there is of a newest cycle that stands alone
 WORST_FIRST = (
     "degraded",
     "drifting",
@@ -39,9 +40,11 @@ def bed_lines(session: Session) -> list[BedLine]:
     return sorted(lines, key=_concern)
 
 
-def _concern(line: BedLine) -> tuple[int, bool, float, str]:
-    """Order by condition, then beds with an open alert, then by drift."""
-    return WORST_FIRST.index(line.condition), line.open_alert_id is None, -_last_drift(line), line.name
+def _concern(line: BedLine) -> tuple[float, bool, float, str]:
+    """Order by condition, beds with an odd newest cycle before calm ones, then open alerts, then drift."""
+    odd = line.condition in CALM and line.sentence
+    place = WORST_FIRST.index("learning baseline") - 0.5 if odd else WORST_FIRST.index(line.condition)
+    return place, line.open_alert_id is None, -_last_drift(line), line.name
 
 
 def _last_drift(line: BedLine) -> float:
@@ -55,6 +58,7 @@ def bed_line(
     condition = drift.condition_of(packing, standing, test)
     latest = standing.latest if standing else {}
     limits = [n for n in (packing.cycle_limit, packing.lot.resin.cycle_limit) if n]
+    said = standing.sentence if standing else ""
     pressure_pa = latest.get("pressure_drop_pa")
     hetp_m = latest.get("hetp_m")
     return BedLine(
@@ -68,8 +72,8 @@ def bed_line(
         cycle_limit=min(limits, default=None),
         beads=tuple(Bead(n, d, KINDS[k]) for n, d, k in standing.beads) if standing else (),
         condition=condition,
-        kind=KIND_OF_CONDITION[condition],
-        sentence=standing.sentence if standing else "",
+        kind="watch" if condition in CALM and said else KIND_OF_CONDITION[condition],
+        sentence=said,
         hetp_cm=hetp_m * 100 if hetp_m is not None else None,
         hetp_change=latest.get("hetp_change"),
         asymmetry=latest.get("asymmetry"),
@@ -95,7 +99,12 @@ def lede(lines: Sequence[BedLine]) -> Lede:
         said.append(f"{_names(drifting)} {_is(drifting)} drifting.")
     if unqualified:
         said.append(f"{_names(unqualified)} {_is(unqualified)} not qualified.")
-    calm = [line for line in lines if line.condition in ("in control", "learning baseline")]
+    odd = [line for line in lines if line.condition in CALM and line.sentence]
+    if odd:
+        said.append(
+            f"The newest cycle of {_names(odd)} stands alone, far from the baseline: check its trace."
+        )
+    calm = [line for line in lines if line.condition in CALM and not line.sentence]
     if calm:
         young = sum(line.condition == "learning baseline" for line in calm)
         learning = (
@@ -105,7 +114,7 @@ def lede(lines: Sequence[BedLine]) -> Lede:
     if degraded:
         count = "1 column needs" if len(degraded) == 1 else f"{len(degraded)} columns need"
         return Lede(f"{count} a decision.", " ".join(said), "act")
-    if drifting or unqualified:
+    if drifting or unqualified or odd:
         return Lede("No bed is past its action limit.", " ".join(said), "watch")
     return Lede("No bed needs you today.", " ".join(said))
 
