@@ -14,6 +14,6 @@ def test_a_bed_whose_newest_cycle_stands_alone_is_not_called_within_limits():
     odd = replace(calm, name="Dunlin", kind="watch", sentence="Cycle 58 is far from the baseline.")
     said = lines.lede([odd, calm])
     assert said.lead == "No bed is past its action limit."
-    assert "The newest cycle of Dunlin stands alone, far off: check its trace." in said.rest
+    assert "The newest cycle of Dunlin stands alone, far from the baseline: check its trace." in said.rest
     assert "1 of 2 is within limits" in said.rest
     assert lines.lede([calm]).lead == "No bed needs you today."
