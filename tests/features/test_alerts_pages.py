@@ -221,6 +221,7 @@ def test_an_alert_is_given_to_somebody_who_may_handle_it(raised: Site, operator:
     page = unescape(operator.send("/alerts/1/holder", {"assigned_to": engineer}))
     assert "assigned to Engineer" in page
     assert "Assigned to Engineer." in page
+    assert "assigned to Engineer" in operator.page("/alerts")
     assert "to Engineer" in raised.visitor("engineer").page("/records?thing=alert")
     with raised.writing() as session:
         viewer = next(user for user in accounts.users(session) if user.role == "viewer").id

@@ -52,7 +52,11 @@ def listed(session: Session, *, statuses: Sequence[str], limit: int, offset: int
     column = joinedload(Alert.packing).joinedload(Packing.column)
     history = selectinload(Alert.events).joinedload(AlertEvent.user)
     query = select(Alert).options(
-        column, joinedload(Alert.raised_by_cycle), joinedload(Alert.latest_cycle), history
+        column,
+        joinedload(Alert.raised_by_cycle),
+        joinedload(Alert.latest_cycle),
+        joinedload(Alert.assigned_to),
+        history,
     )
     query = query.where(Alert.status.in_(statuses)).order_by(Alert.level != "action", Alert.raised_at.desc())
     return session.scalars(query.limit(limit).offset(offset)).all()
