@@ -122,6 +122,17 @@ def test_a_trace_without_a_tracer_signal_is_refused(session: Session, bed: Packi
         log(session, bed, people["operator"], content)
 
 
+@pytest.mark.parametrize("litres", [0.0005, 5000.0])
+def test_a_volume_that_no_test_of_this_bed_has_is_refused(
+    session: Session, bed: Packing, people: dict[str, User], litres: float
+):
+    rows = "".join(f"{litres * i / 60:.6f},{np.exp(-(((i - 20) / 3) ** 2)):.4f}\n" for i in range(61))
+    content = ("Volume (L),Cond (mS/cm)\n" + rows).encode()
+    with pytest.raises(Invalid, match="bed volumes of this bed; a pulse test takes some 1 to 3"):
+        log(session, bed, people["operator"], content)
+    assert queries.of_packing(session, bed.id) == []
+
+
 def test_a_voided_test_qualifies_nothing_and_stays(session: Session, bed: Packing, people: dict[str, User]):
     test = log(session, bed, people["operator"])
     with pytest.raises(Invalid, match="A reason is missing"):

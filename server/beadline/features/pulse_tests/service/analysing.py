@@ -10,10 +10,13 @@ from beadline.features.packings import service as packings
 from beadline.features.packings.schemas import Bed
 from beadline.features.pulse_tests.schemas import SHIPPED, AnalysedTest, Standard, TestFacts
 from beadline.features.traces import service as traces
+from beadline.kit import words
 from beadline.kit.errors import Invalid
 from beadline.science import pulse
 from beadline.store.tables import Packing, PulseTest
 
+# Common practice, no source: a tracer leaves the bed between 0.3 and 1.5 bed volumes after its injection.
+LEAST_CV, MOST_CV = 0.3, 100.0
 TRACER_UNITS: dict[reading.Quantity, str] = {"conductivity": "mS/cm", "uv": "mAU", "other": "as written"}
 
 
@@ -31,7 +34,7 @@ def analyse(
     Raises
     ------
     Invalid
-        If the file can't be read, holds no tracer signal, or the injection can't be right.
+        If the file can't be read, holds no tracer signal, or its volume or the injection can't be right.
     """
     if not 0 < facts.injection_ml * 1e-6 < bed.bed_volume_m3:
         said = f"An injection of {facts.injection_ml:g} mL can't be right for this bed."
@@ -47,6 +50,7 @@ def analyse(
     except reading.UnreadableFile as error:
         raise Invalid(error.what, where=error.where, mend=error.mend, code=error.code) from error
     signal = _tracer_signal(trace)
+    _refuse_impossible_volume(signal, bed)
     flow = reading.signal_of(trace, "flow")
     origin_m3, said = _origin(trace)
     result = pulse.analyse(
@@ -76,6 +80,21 @@ def _origin(trace: reading.Trace) -> tuple[float, str]:
     if mark is None:
         return 0.0, "No step is named as the injection, so volume is counted from the trace's start."
     return mark.volume_m3, f"Volume is counted from the step “{mark.name}”, less the column's hold-up volume."
+
+
+def _refuse_impossible_volume(signal: reading.Signal, bed: Bed) -> None:
+    """Refuse a volume that no pulse test of this bed can have: its unit, or the bed, is another one."""
+    passed_m3 = float(signal.volume_m3[-1] - signal.volume_m3[0])
+    passed_cv = passed_m3 / bed.bed_volume_m3
+    if LEAST_CV <= passed_cv <= MOST_CV:
+        return
+    raise Invalid(
+        f"The file's volume is {words.number(passed_m3 * 1e3)} L, which is {words.number(passed_cv)} bed "
+        "volumes of this bed; a pulse test takes some 1 to 3.",
+        where="file",
+        mend="Check the unit of volume or flow in the file, and that the right bed is chosen.",
+        code="implausible-volume",
+    )
 
 
 def _tracer_signal(trace: reading.Trace) -> reading.Signal:
