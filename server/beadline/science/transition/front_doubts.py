@@ -34,7 +34,8 @@ def of_sampling(record: cleaning.Record, from_cv: float, to_cv: float) -> list[D
     if inside >= _FEW_IN_FRONT:
         return []
     code = "too_few_points" if inside < _LEAST_IN_FRONT else "few_points"
-    return [Doubt(code, f"Only {inside} points lie between 10 and 90 % of the step; log more often.")]
+    counted = "1 point lies" if inside == 1 else f"{inside} points lie"
+    return [Doubt(code, f"Only {counted} between 10 and 90 % of the step; log more often.")]
 
 
 def of_quiet(*, noise: float, uneven: float, slope_per_cv: float, settings: Settings) -> list[Doubt]:
