@@ -29,6 +29,7 @@ from beadline.features.overview import pages as overview
 from beadline.features.pulse_tests import pages as pulse_tests
 from beadline.features.reading_profiles import pages as reading_profiles
 from beadline.features.recomputations import pages as recomputations
+from beadline.features.record_reviews import pages as record_reviews
 from beadline.features.records import api as records_api
 from beadline.features.records import pages as records
 from beadline.features.reports import pages as reports
@@ -89,6 +90,7 @@ def build(settings: Settings) -> FastAPI:
         reading_profiles,
         step_plans,
         library,
+        record_reviews,
         records,
         recomputations,
         traces,

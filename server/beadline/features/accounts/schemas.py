@@ -18,6 +18,7 @@ Deed = Literal[
     "change notices",
     "review a campaign",
     "approve a campaign",
+    "review records",
     "manage people",
 ]
 
@@ -38,7 +39,9 @@ MAY: dict[Role, frozenset[Deed]] = {
             "review a campaign",
         }
     ),
-    "quality": frozenset({"look", "see what is due", "acknowledge", "set baseline", "approve a campaign"}),
+    "quality": frozenset(
+        {"look", "see what is due", "acknowledge", "set baseline", "approve a campaign", "review records"}
+    ),
     "administrator": frozenset({"look", "see what is due", "recompute", "change notices", "manage people"}),
 }
 ROLES: tuple[Role, ...] = tuple(MAY)

@@ -13,6 +13,7 @@ from beadline.features.accounts.service.people import (
 )
 from beadline.features.accounts.service.signing_in import (
     check_password,
+    confirmed,
     end_all,
     end_sign_in,
     find_sign_in,
@@ -31,6 +32,7 @@ __all__ = [
     "change_password",
     "change_role",
     "check_password",
+    "confirmed",
     "end_all",
     "end_sign_in",
     "everyone",

@@ -7,7 +7,7 @@ import math
 import secrets
 from datetime import datetime, timedelta
 
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, sessionmaker
 
 from beadline.features.accounts import queries
 from beadline.features.accounts.schemas import NewSignIn
@@ -44,6 +44,12 @@ def check_password(session: Session, *, name: str, password: str, at: datetime) 
         return None
     user.failed_sign_ins, user.locked_until = 0, None
     return user
+
+
+def confirmed(new_session: sessionmaker[Session], user: User, password: str, *, at: datetime) -> bool:
+    """Tell whether a password given again to sign fits; in its own transaction, so that a failure counts."""
+    with new_session.begin() as session:
+        return check_password(session, name=user.name, password=password, at=at) is not None
 
 
 def _count_failure(session: Session, user: User, at: datetime) -> None:

@@ -21,7 +21,6 @@ from beadline.boundary.deps import (
     Viewer,
     WriteSession,
     allowed,
-    sessionmaker,
 )
 from beadline.features.accounts import service as accounts
 from beadline.features.campaign_reviews import service as reviews
@@ -149,7 +148,7 @@ def decide(
     request: Request, session: WriteSession, reviewer: Reviewer, now: Now, review_id: int, posted: Posted
 ) -> Response:
     """Decide and sign as an engineer."""
-    fits = _password_fits(request.app.state.new_session, reviewer, posted, now)
+    fits = _confirmed(request, reviewer, posted, now)
     review = reviews.get_to_sign(session, review_id)
     try:
         with session.begin_nested():
@@ -166,7 +165,7 @@ def approve(
     request: Request, session: WriteSession, approver: Approver, now: Now, review_id: int, posted: Posted
 ) -> Response:
     """Approve and sign as quality."""
-    fits = _password_fits(request.app.state.new_session, approver, posted, now)
+    fits = _confirmed(request, approver, posted, now)
     review = reviews.get_to_sign(session, review_id)
     try:
         with session.begin_nested():
@@ -177,13 +176,8 @@ def approve(
     return RedirectResponse(f"/campaign-reviews/{review_id}", status_code=303)
 
 
-def _password_fits(
-    new_session: sessionmaker[Session], person: Person, posted: Mapping[str, str], at: datetime
-) -> bool:
-    """Check the password in a transaction of its own, so that a failure is counted whatever comes after."""
-    with new_session.begin() as session:
-        given = posted.get("password", "")
-        return accounts.check_password(session, name=person.user.name, password=given, at=at) is not None
+def _confirmed(request: Request, person: Person, posted: Mapping[str, str], at: datetime) -> bool:
+    return accounts.confirmed(request.app.state.new_session, person.user, posted.get("password", ""), at=at)
 
 
 def _need(fits: bool) -> None:  # noqa: FBT001

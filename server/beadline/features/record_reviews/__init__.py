@@ -1,0 +1,1 @@
+"""Reviews of the audit trail: who read it up to where, signed."""
