@@ -55,7 +55,7 @@ def promise(shared: SharedPromise) -> tuple[str, str, str, str, str]:
     >>> from beadline.science.drift import Promise
     >>> said = Promise(2e-4, -8.294, 0.05, dof=4, beds=6, weight=0.9)
     >>> promise(SharedPromise("wash/hetp_moments", said, worth_cycles=0.7, runs=None))[1:]
-    ('0.02 cm', '0.023 to 0.0272 cm', '0.7 runs', 'being learnt')
+    ('0.02 cm', '0.0232 to 0.027 cm', '0.7 runs', 'being learnt')
     """
     label, metric, said = label_of(shared.key), metric_of(shared.key), shared.promise
     reach = STUDENT_80[min(said.dof, len(STUDENT_80)) - 1] * said.u
