@@ -108,8 +108,17 @@ def _notice(story: Story, condition: str, kind: Kind) -> Lede | None:
     newest = story.cycles[-1] if story.cycles else None
     judgement = story.judgements.get(newest.id) if newest else None
     if judgement and judgement.not_the_bed:
-        return Lede("Not the bed.", " ".join(doubt["sentence"] for doubt in judgement.not_the_bed), "watch")
+        return Lede(
+            _lead([doubt["code"] for doubt in judgement.not_the_bed]),
+            " ".join(doubt["sentence"] for doubt in judgement.not_the_bed),
+            "watch",
+        )
     return None
+
+
+def _lead(codes: list[str]) -> str:
+    """Name what was found; of a lone odd cycle nobody knows yet whether it is the bed."""
+    return "Check the newest cycle: it may be the bed." if "odd_cycle" in codes else "Not the bed."
 
 
 def _what_and_why(sentence: str, causes: list[dict[str, str]]) -> str:
