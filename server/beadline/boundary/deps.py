@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import secrets
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
@@ -13,6 +12,7 @@ from sqlalchemy.exc import OperationalError as OperationalError  # and this erro
 from sqlalchemy.orm import Session as Session  # a route can name this type without knowing SQL
 from sqlalchemy.orm import sessionmaker as sessionmaker
 
+from beadline.boundary import form_token
 from beadline.kit import clock
 from beadline.kit.errors import Forbidden, SignInNeeded
 from beadline.settings import Settings
@@ -111,8 +111,7 @@ def form_is_ours(request: Request, csrf_token: Annotated[str, Form()] = "") -> N
     if person is not None and person.csrf_token is None:
         return
     expected = person.csrf_token if person else request.cookies.get(VISIT_COOKIE)
-    given = csrf_token or request.headers.get("x-csrf-token", "")
-    if not expected or not secrets.compare_digest(given.encode(), expected.encode()):
+    if not expected or not form_token.fits(csrf_token, expected):
         raise Forbidden(
             "This form is too old or was not made by this server.",
             mend="Load the page again and repeat; nothing was changed.",

@@ -13,7 +13,7 @@ from fastapi.responses import HTMLResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from beadline.boundary import assets, bead_string
+from beadline.boundary import assets, bead_string, form_token
 from beadline.kit import places, words
 
 THEME_COOKIE = "beadline_theme"
@@ -54,7 +54,7 @@ def render(request: Request, name: str, context: Mapping[str, Any], *, status: i
         "path": request.url.path,
         "user": person.user if person else None,
         "deeds": person.deeds if person else frozenset(),
-        "csrf_token": (person.csrf_token if person else None) or visit,
+        "csrf_token": form_token.masked((person.csrf_token if person else None) or visit),
         "nonce": request.state.nonce,
         "import_map": assets.load().import_map,
         "modules": assets.load().modules,
