@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import gc
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
@@ -74,6 +75,7 @@ def build(settings: Settings) -> FastAPI:
     app.state.new_reading_session = reading_sessions(engine)
     app.state.pace = pace.Pace(settings.changes_per_minute)
     app.state.pace_of_addresses = pace.Pace(settings.changes_per_minute_of_address)
+    app.state.stopping = asyncio.Event()  # streams end, so that the server can
     app.state.measured = health.Measured()
     app.state.deliveries_of = deliveries_of  # the page of an alert stands below the notices about it
     errors.add_to(app)

@@ -33,6 +33,9 @@ class Settings(BaseSettings):
         default="127.0.0.1,localhost",
         description="Host names under which people reach the server, separated by commas.",
     )
+    log_level: Literal["info", "warning", "error"] = Field(
+        default="info", description="What the log holds: from info on, a line for each request."
+    )
     demo: bool = Field(default=False, description="Show on every page that the data are invented.")
     secure_cookies: bool = Field(
         default=False, description="Send cookies over HTTPS only; set it behind a TLS proxy."

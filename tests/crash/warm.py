@@ -4,8 +4,8 @@ from tests import builders
 from tests.sites import PLOVER
 
 from beadline import reading
-from beadline.cli import running
+from beadline.cli import serving
 
 FILE = builders.make_cycle_file(PLOVER, 1)
-running._warm()
+serving.warm()
 reading.read(FILE.content, filename=FILE.filename)

@@ -127,10 +127,8 @@ def _nothing_here(request: Request) -> Response:
 
 def failed(request: Request, error: Exception) -> Response:
     """Answer for a mistake of ours; the log holds its traceback under the same request id."""
-    logger.error(
-        "request %s failed: %s %s", request.state.request_id, request.method, request.url.path, exc_info=error
-    )
-    reference = request.state.request_id
+    reference, route = request.state.request_id, getattr(request.scope.get("route"), "path", "none")
+    logger.error("request %s failed: %s %s", reference, request.method, route, exc_info=error)
     message = "Something went wrong on the server, and nothing was stored by this request."
     mend = f"Try once more; if it stays, give whoever runs this server the reference {reference}."
     try:

@@ -11,6 +11,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from beadline.boundary import errors
 from beadline.boundary.deps import VISIT_COOKIE
+from beadline.kit.log_lines import REQUEST_ID
 from beadline.settings import Settings
 
 
@@ -42,6 +43,7 @@ class Guard:
         nonce = secrets.token_urlsafe(16)
         visit = request.cookies.get(VISIT_COOKIE) or secrets.token_urlsafe(24)
         request_id = secrets.token_hex(8)
+        REQUEST_ID.set(request_id)  # a request is a task of its own, and so is what it sets
         scope.setdefault("state", {}).update(nonce=nonce, visit_token=visit, request_id=request_id)
         upload = _Upload(receive, self.most_bytes)
 

@@ -15,6 +15,7 @@ from sqlalchemy import Engine, text
 from sqlalchemy.exc import SQLAlchemyError
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from beadline.boundary import request_log
 from beadline.boundary.deps import Viewer
 from beadline.store import migrate
 
@@ -74,7 +75,7 @@ class Measured:
 
 
 class Measuring:
-    """ASGI middleware: count and time what is answered, by the route and never by the address."""
+    """ASGI middleware: count, time and log what is answered, by the route and never by the address."""
 
     def __init__(self, app: ASGIApp, *, measured: Measured) -> None:
         self.app = app
@@ -96,8 +97,9 @@ class Measuring:
             try:
                 await self.app(scope, receive, noting)
             finally:
+                took = time.perf_counter() - started
                 route = getattr(scope.get("route"), "path", "none")
                 self.measured.requests.labels(scope["method"], route, str(status)).inc()
                 if not route.endswith("/news"):  # a stream's length says nothing about speed
-                    took = time.perf_counter() - started
                     self.measured.seconds.labels(scope["method"], route).observe(took)
+                request_log.note(scope, status=status, seconds=took)

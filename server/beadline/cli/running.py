@@ -3,43 +3,41 @@
 from __future__ import annotations
 
 import getpass
-import importlib
 import os
 import signal
 import threading
 from pathlib import Path
 
-import uvicorn
 from sqlalchemy import Engine
 
-from beadline import app, worker
-from beadline.cli import progress
+from beadline import worker
+from beadline.cli import progress, serving
 from beadline.demo import loading, people
 from beadline.features.accounts import service as accounts
-from beadline.kit import clock
+from beadline.kit import clock, log_lines
 from beadline.kit.errors import Conflict
 from beadline.settings import Settings, demo_settings, load
 from beadline.store import migrate as migrations
 from beadline.store.engine import make_engine, reading_sessions, writing_sessions
 
 FIRST = "admin"  # the account that the first start makes
-WARM_AFTER_S = 2.0
-STOP_WITHIN_S = 5  # pages that hear news hold a connection open
 
 
 def serve() -> int:
     """Run the server on the database that the settings name."""
     settings = load()
+    log_lines.begin(settings.log_level)
     _need_tables(settings)
     _need_people(settings)
     print(f"Beadline listens at http://{settings.host}:{settings.port}; stop with Ctrl-C.", flush=True)
-    _run(settings)
+    serving.run(settings)
     return 0
 
 
 def work() -> int:
     """Send notices until a signal says stop; what is being sent then is finished."""
     settings = load()
+    log_lines.begin(settings.log_level)
     _need_tables(settings)
     stop = threading.Event()
     for name in (signal.SIGTERM, signal.SIGINT):
@@ -105,37 +103,13 @@ def demo(folder: Path, *, port: int, load_only: bool) -> int:
         "  Every plant, column and batch in it is invented. Stop with Ctrl-C.\n",
         flush=True,
     )
-    _run(settings)
+    serving.run(settings)
     return 0
 
 
 def _load(engine: Engine) -> None:
     print("Making the demo plant: its traces come from a physical model and are analysed now.", flush=True)
     loading.load(writing_sessions(engine), today=clock.now().date(), progress=progress.show)
-
-
-def _run(settings: Settings) -> None:
-    warming = threading.Timer(WARM_AFTER_S, _warm)
-    warming.daemon = True
-    warming.start()
-    stop_worker = worker.beside(settings) if settings.send_notices else None
-    try:
-        uvicorn.run(
-            app.build(settings),
-            host=settings.host,
-            port=settings.port,
-            log_level="warning",
-            timeout_graceful_shutdown=STOP_WITHIN_S,
-        )
-    finally:
-        if stop_worker is not None:
-            stop_worker()
-
-
-def _warm() -> None:
-    """Load what the first file would have to wait for; the start itself does not wait for it."""
-    for name in ("pandas", "pint", "scipy.interpolate", "scipy.linalg", "scipy.ndimage", "scipy.optimize"):
-        importlib.import_module(name)
 
 
 def migrate() -> int:

@@ -13,7 +13,7 @@ READ_ONLY = "beadline_read_only"
 
 
 def make_engine(url: str) -> Engine:
-    """Build the engine for a database URL; nothing connects yet.
+    """Build the engine for a database URL; nothing connects yet. Its errors don't show what was to be stored.
 
     SQLite runs with a write-ahead log, full synchronisation (a confirmed run survives a power cut)
     and foreign keys on; a writing transaction takes its lock at the start, so that it never has to
@@ -21,10 +21,10 @@ def make_engine(url: str) -> Engine:
     """
     parsed = make_url(url)
     if parsed.get_backend_name() != "sqlite":
-        return create_engine(parsed, pool_pre_ping=True, pool_size=10, max_overflow=10)
+        return create_engine(parsed, hide_parameters=True, pool_pre_ping=True, pool_size=10, max_overflow=10)
     if parsed.database and parsed.database != ":memory:":
         Path(parsed.database).parent.mkdir(parents=True, exist_ok=True)
-    engine = create_engine(parsed, connect_args={"timeout": 30})
+    engine = create_engine(parsed, hide_parameters=True, connect_args={"timeout": 30})
     event.listen(engine, "connect", _prepare_sqlite)
     event.listen(engine, "begin", _begin_sqlite)
     return engine

@@ -6,6 +6,7 @@ import asyncio
 import json
 import time
 from collections.abc import AsyncIterator
+from contextlib import suppress
 from typing import Annotated
 
 from fastapi import APIRouter, Header, Query, Request
@@ -36,8 +37,8 @@ def news(
     """Tell of runs, alerts, packings and pulse tests as they are recorded, as server-sent events.
 
     Each event's id is the number of its record; a client that names the last one it had, by `Last-Event-ID`
-    or `after`, misses none. The stream ends after a while, so that who may no longer see it is let go;
-    browsers open it again.
+    or `after`, misses none. The stream ends after a while, so that who may no longer see it is let go,
+    and when the server stops; browsers open it again.
     """
     last = last_event_id or after
     known = int(last) if last.isdecimal() else None
@@ -55,7 +56,9 @@ async def _stream(request: Request, known: int | None, *, until: float) -> Async
         yield f"event: here\nid: {latest}\ndata: {latest}\n\n"
         if time.monotonic() + LOOK_EVERY_S > until:
             return
-        await asyncio.sleep(LOOK_EVERY_S)
+        with suppress(TimeoutError):
+            await asyncio.wait_for(request.app.state.stopping.wait(), LOOK_EVERY_S)
+            return
         latest, found = await run_in_threadpool(_look, request, latest)
 
 
