@@ -96,7 +96,7 @@ def detail(packing: Packing, report: CycleReport) -> models.CycleDetail:
         not_the_bed=[doubt["sentence"] for doubt in judgement.not_the_bed] if judgement else [],
         filename=cycle.trace.filename,
         trace_sha256=cycle.trace.sha256,
-        trace=f"/traces/{cycle.trace_id}",
+        trace=f"/api/v1/traces/{cycle.trace_id}",
         whole_cycle=_whole_cycle(cycle),
         transitions=[_transition(packing, cycle, row) for row in report.rows],
         address=f"{_page(packing)}&cycle={cycle.number}",
