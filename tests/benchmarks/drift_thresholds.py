@@ -39,13 +39,9 @@ def standardised(y: Floats, baseline: int) -> Floats:
 def change_scores(z: Floats, baseline: int, *, phi: float, worth: float) -> Floats:
     """Upward evidence of change after the baseline [cycles, series]."""
     known = np.full(z.shape[1], worth)
-    watch = evidence.ChangeEvidence(z.shape[1], phi=phi, known_sd_worth=known, capacity=len(z))
-    found = []
-    for t, row in enumerate(z):
-        watch.push(row)
-        if t >= baseline:
-            found.append(watch.looks().up[0])
-    return np.array(found)
+    watch = evidence.ChangeEvidence(z.shape[1], phi=phi, known_sd_worth=known)
+    watch.extend(z)
+    return watch.looks(len(z) - baseline).up
 
 
 def quantiles(highest: Floats) -> tuple[float, ...]:

@@ -79,6 +79,23 @@ def test_cycle_by_cycle_equals_the_whole_life_anew(life: Site):
     assert one_by_one["cycles"] == LIFE
 
 
+def test_a_state_that_another_version_stored_is_replayed_and_its_verdicts_stay(life: Site):
+    post(life, [HEALTHY + 1])
+    with life.writing() as session:
+        standing = queries.bed_state_to_go_on(session, 1)
+        assert standing is not None
+        standing.state = {"version": "1", **{name: standing.state[name] for name in ("settings", "prior")}}
+        judgement = queries.of_packing(session, 1)
+        judgement[min(judgement)].verdict = "past alert limit"
+    post(life, [HEALTHY + 2])
+    found = snapshot(life)
+    assert found["judgements"][0][1] == "past alert limit"
+    judge_anew(life)
+    anew = snapshot(life)
+    assert anew["judgements"][1:] == found["judgements"][1:]
+    assert anew["state"] == found["state"]
+
+
 def test_a_late_cycle_has_the_life_judged_as_if_it_had_come_in_time(life: Site):
     post(life, [HEALTHY + 1, HEALTHY + 3])
     late = post(life, [HEALTHY + 2])[0]

@@ -14,12 +14,8 @@ from beadline.science.drift.evidence import ChangeEvidence
 def scores(y: np.ndarray, baseline: int) -> np.ndarray:
     centre, sd = robust_moments(y[:baseline])
     watch = ChangeEvidence(y.shape[1], phi=0.3)
-    found = []
-    for cycle, row in enumerate((y - centre) / sd):
-        watch.push(row)
-        if cycle >= baseline:
-            found.append(watch.looks().up[0])
-    return np.array(found)
+    watch.extend((y - centre) / sd)
+    return watch.looks(len(y) - baseline).up
 
 
 def alarms(beds: int, baseline: int, phi: float) -> float:
@@ -66,16 +62,19 @@ def test_the_unit_of_a_metric_does_not_matter():
 def test_a_downward_change_is_an_upward_one_in_the_mirror():
     y = lives.autocorrelated(60, 4, phi=0.3, rng=np.random.default_rng(4))
     up, down = ChangeEvidence(4, phi=0.3), ChangeEvidence(4, phi=0.3)
-    for row in y:
-        up.push(row)
-        down.push(-row)
+    up.extend(y)
+    down.extend(-y)
     assert up.looks().up == pytest.approx(down.looks().down)
 
 
-def test_room_is_made_for_any_number_of_cycles():
-    y = lives.autocorrelated(200, 2, phi=0.3, rng=np.random.default_rng(5))
-    small, large = ChangeEvidence(2, phi=0.3, capacity=4), ChangeEvidence(2, phi=0.3, capacity=400)
+def test_cycles_one_by_one_give_what_all_at_once_give():
+    y = lives.autocorrelated(90, 3, phi=0.3, rng=np.random.default_rng(5))
+    y[40:, 0] += 8.0
+    y[20:26, 1] = y[0, 2] = y[55, 2] = np.nan
+    once, singly = ChangeEvidence(3, phi=0.3), ChangeEvidence(3, phi=0.3)
+    once.extend(y)
+    found = []
     for row in y:
-        small.push(row)
-        large.push(row)
-    assert np.array_equal(small.looks().up, large.looks().up)
+        singly.extend(row[None])
+        found.append(singly.looks().up[0])
+    assert np.array_equal(once.looks(90).up, np.array(found))

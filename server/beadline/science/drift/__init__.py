@@ -11,10 +11,12 @@ from beadline.science.drift.prior import Prior, Promise
 from beadline.science.drift.promise import Pair, promised
 from beadline.science.drift.prospect import Prospect, prospect
 from beadline.science.drift.reading import Reading
-from beadline.science.drift.settings import FixedLimits, Settings
+from beadline.science.drift.settings import METHOD, VERSION, FixedLimits, Settings
 from beadline.science.drift.spoken import Spoke, Voice, spoke, voices
 
 __all__ = [
+    "METHOD",
+    "VERSION",
     "AlertEvidence",
     "Baseline",
     "ChartReading",

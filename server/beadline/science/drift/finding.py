@@ -32,6 +32,8 @@ class Finding:
         Centre and spread of every key.
     z : array
         Standardised values of all usable cycles up to this one.
+    y : array
+        Standardised values of the series at the same cycles.
     series : tuple of Series
         The series under watch.
     evidence : ChangeEvidence
@@ -50,6 +52,7 @@ class Finding:
     cycles: Sequence[int]
     baseline: Baseline
     z: Floats
+    y: Floats
     series: tuple[Series, ...]
     panel: Panel
     evidence: ChangeEvidence
@@ -65,7 +68,7 @@ class Finding:
 
     def onset(self, series: int) -> Onset:
         """When one series changed."""
-        return self.evidence.onset(series, float(self.sign[series]), n=len(self.z))
+        return self.evidence.onset(series, float(self.sign[series]), self.y[:, series])
 
     def shifts(self, first: int, *, ramp: bool) -> dict[str, float]:
         """Shift of every key since an onset [baseline standard deviations]; how far a ramp has come."""

@@ -17,7 +17,7 @@ from beadline.science.drift.monitor import expected_phi
 from beadline.science.drift.panel import Points
 from beadline.science.drift.prior import Prior
 from beadline.science.drift.reading import Reading
-from beadline.science.drift.settings import FixedLimits, Settings
+from beadline.science.drift.settings import VERSION, FixedLimits, Settings
 
 Floats = NDArray[np.float64]
 
@@ -77,9 +77,22 @@ class State:
         """Plain values for storage as JSON."""
         return self._watch.to_dict()
 
+    @staticmethod
+    def is_current(stored: Mapping[str, Any]) -> bool:
+        """Whether this version of the method stored a state; if not, the life has to be replayed."""
+        return stored.get("version") == VERSION
+
     @classmethod
     def from_dict(cls, stored: Mapping[str, Any]) -> State:
-        """Read back what `to_dict` gave."""
+        """Read back what `to_dict` gave.
+
+        Raises
+        ------
+        ValueError
+            If another version of the method stored it.
+        """
+        if not cls.is_current(stored):
+            raise ValueError(f"A state of version {stored.get('version')} is not one of version {VERSION}.")
         return cls(watch.Watch.from_dict(stored))
 
 

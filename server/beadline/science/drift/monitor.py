@@ -10,12 +10,12 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from beadline.science.drift import baseline as baselines
-from beadline.science.drift import charts, directions, nuisances, panel, storing
+from beadline.science.drift import charts, nuisances, panel, storing
 from beadline.science.drift.baseline import Baseline
 from beadline.science.drift.episodes import Episodes
 from beadline.science.drift.evidence import ChangeEvidence
 from beadline.science.drift.finding import Finding
+from beadline.science.drift.fitted import Fitted
 from beadline.science.drift.judgement import Judgement, Verdict
 from beadline.science.drift.onset import CAP_SD
 from beadline.science.drift.prior import Prior
@@ -60,49 +60,35 @@ class Monitor:
     """Charts every usable cycle from the baseline's first on."""
 
     def __init__(
-        self,
-        baseline: Baseline,
-        shape: Shape,
-        z: Floats,
-        *,
-        settings: Settings,
-        prior: Prior | None,
+        self, baseline: Baseline, shape: Shape, fitted: Fitted, *, settings: Settings, prior: Prior | None
     ) -> None:
-        self.settings, self.baseline, self.shape = settings, baseline, shape
-        self.phi = expected_phi(settings, prior)
-        self.plan = directions.plan(baseline, z, settings)
-        y = storing.rounded(self.plan.combine(z))
-        worth = _known_worth(self.plan, baseline, prior)
-        self._y_centre, own_sd = baselines.robust_moments(y)
-        own_squares = (len(z) - 1) * np.maximum(own_sd, 1e-3) ** 2
-        self._y_sd = np.sqrt((own_squares + worth) / (len(z) - 1 + worth))
+        self.settings, self.baseline, self.shape, self.fitted = settings, baseline, shape, fitted
+        self.phi, self.panel = expected_phi(settings, prior), fitted.panel
         spread = 0.15 if prior is None else float(np.clip(prior.phi_spread, 0.05, 0.3))
+        series = fitted.plan.series
         self.evidence = ChangeEvidence(
-            len(self.plan.series), phi=self.phi, phi_spread=spread, known_sd_worth=worth, capacity=320
-        )
-        self.panel = panel.build(
-            self.plan, z, baseline=baseline, settings=settings, phi=self.phi, known_sd_worth=worth
+            len(series), phi=self.phi, phi_spread=spread, known_sd_worth=fitted.worth
         )
         self.cycles: list[int] = []
-        self.z, self._y = np.zeros((0, len(baseline.keys))), np.zeros((0, len(self.plan.series)))
+        self.z, self._y = np.zeros((0, len(baseline.keys))), np.zeros((0, len(series)))
         self.ewma = np.zeros(len(baseline.keys))
         self.drift = 0.0
-        joined = np.array([s.role == "joined" for s in self.plan.series], bool)
+        joined = np.array([s.role == "joined" for s in series], bool)
         self._leading = np.flatnonzero(joined if joined.any() else self.panel.is_bed)
-        self.remember(baseline.cycles, z)
 
     def remember(self, cycles: Sequence[int], z: Floats) -> None:
         """Let the charts of lasting change see cycles."""
-        y = storing.rounded(self.plan.combine(z))
+        y = self.fitted.series_of(z)
         self.cycles.extend(cycles)
         self.z, self._y = np.concatenate([self.z, z]), np.concatenate([self._y, y])
-        self.evidence.extend((y - self._y_centre) / self._y_sd)
+        self.evidence.extend(y)
 
-    def resume(self, cycles: Sequence[int], z: Floats, ewma: Floats | None) -> None:
-        """Go on after cycles that were judged before."""
-        if len(z):
-            self.remember(cycles, z)
-            self.ewma = self._averages(z)[-1] if ewma is None else ewma
+    def resume(self, cycles: Sequence[int], z: Floats, ewma: Floats) -> None:
+        """Go on after cycles that were judged before, those of the baseline first."""
+        self.remember(cycles, z)
+        later = z[len(self.baseline.cycles) :]
+        if len(later):
+            self.ewma = ewma
             self.drift = float(self._drifts(1)[0])
 
     def take(self, readings: Sequence[Reading]) -> Seen:
@@ -137,7 +123,8 @@ class Monitor:
             cycles=self.cycles,
             baseline=self.baseline,
             z=self.z[:known],
-            series=self.plan.series,
+            y=self._y[:known],
+            series=self.fitted.plan.series,
             panel=self.panel,
             evidence=self.evidence,
             excess=best - self.panel.change.alert,
@@ -176,8 +163,7 @@ class Monitor:
 
     def _stand_alone(self, count: int) -> NDArray[np.bool_]:
         """Series far out in a cycle and not on that side in the one before: perhaps an odd cycle."""
-        y = (self._y[-count - 1 :] - self._y_centre) / self._y_sd
-        before, now = y[:-1], y[1:]
+        before, now = self._y[-count - 1 : -1], self._y[-count:]
         alone: NDArray[np.bool_] = (np.abs(now) > CAP_SD) & ~(before * np.sign(now) > 1.0)
         return alone
 
@@ -187,8 +173,7 @@ class Monitor:
             return np.zeros(count)
         y = np.nan_to_num(self._y[-count - 2 :, self._leading])
         last = np.sort(np.stack([y[:-2], y[1:-1], y[2:]]), axis=0)
-        middle = (last[1] - self._y_centre[self._leading]) / self._y_sd[self._leading]
-        both = self.panel.two_sided[self._leading]
+        middle, both = last[1], self.panel.two_sided[self._leading]
         furthest: Floats = np.where(both, np.abs(middle), np.maximum(middle, 0.0)).max(1)
         return furthest
 
@@ -213,12 +198,3 @@ def past_procedure(reading: Reading, settings: Settings) -> dict[str, int]:
 def in_words(fixed: Mapping[str, int]) -> dict[str, Literal["alert", "action"]]:
     """The same levels by their names."""
     return {key: "action" if level > 1 else "alert" for key, level in fixed.items()}
-
-
-def _known_worth(plan: directions.Plan, baseline: Baseline, prior: Prior | None) -> Floats:
-    """Degrees of freedom of the fleet's spread, for series that rest on one key."""
-    known = {} if prior is None else prior.worth
-    weight = np.abs(plan.weights)
-    single = np.count_nonzero(weight > 0.05, axis=0) == 1
-    worth = np.array([known.get(baseline.keys[i], 0.0) for i in weight.argmax(axis=0)])
-    return np.where(single, worth, 0.0)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -135,6 +136,11 @@ class Panel:
     odd_sd: float
     rarity: Floats
 
+    def limits(self) -> tuple[Floats, ...]:
+        """Alert and action limits of individuals, EWMA and change, as `with_limits` takes them."""
+        frames = (self.individuals, self.ewma, self.change)
+        return tuple(limit for frame in frames for limit in (frame.alert, frame.action))
+
     def corrected(self, best: Floats, surplus: Floats, *, cycles: NDArray[np.int64]) -> Floats:
         """Evidence at so many cycles, for autocorrelation above or below what is expected."""
         above = _PHI_ABOVE * self.rarity
@@ -180,33 +186,56 @@ def build(
     known_sd_worth : array
         Degrees of freedom of each series' spread known in advance.
     """
-    two_sided = np.array([s.side == "both" for s in plan.series], bool)
-    share = np.array([s.share for s in plan.series]) * SHARES["change"] / np.where(two_sided, 2, 1)
-    bed_keys = np.array(
-        [i for i, k in enumerate(baseline.keys) if directions.role_of(k, settings) == "metric"], int
-    )
+    bed_keys = _bed_keys(baseline, settings)
     worth = max(directions.effective_number(z[:, bed_keys]), 1.0)
-    rates = (settings.one_false_alarm_in, settings.action_one_in)
-
-    def limit(chart: Chart, share: Floats, worth: Floats) -> tuple[Floats, Floats]:
-        alert, action = (
-            charts.limit(chart, n / share, baseline_cycles=len(z), phi=phi, known_sd_worth=worth)
-            for n in rates
-        )
-        return alert, action
-
     each = np.ones(len(baseline.keys)) / worth
-    individuals = Frame(
-        "individuals", baseline.keys, baseline, *limit("individuals", each * SHARES["individuals"], each)
-    )
-    ewma = Frame("ewma", baseline.keys, baseline, *limit("ewma", each * SHARES["ewma"], each))
-    change = Frame(
-        "change", tuple(s.name for s in plan.series), None, *limit("change", share, known_sd_worth)
-    )
+
+    def limits(chart: Chart, share: Floats, worth: Floats) -> list[Floats]:
+        return [
+            charts.limit(chart, n / share, baseline_cycles=len(z), phi=phi, known_sd_worth=worth)
+            for n in (settings.one_false_alarm_in, settings.action_one_in)
+        ]
+
+    found = [
+        *limits("individuals", each * SHARES["individuals"], each),
+        *limits("ewma", each * SHARES["ewma"], each),
+        *limits("change", _shares(plan), known_sd_worth),
+    ]
+    return with_limits(plan, found, baseline=baseline, settings=settings)
+
+
+def with_limits(plan: Plan, limits: Sequence[Floats], *, baseline: Baseline, settings: Settings) -> Panel:
+    """All charts, given the alert and action limits of individuals, EWMA and change."""
+    keys = baseline.keys
     is_bed = np.array([s.role in ("joined", "metric") for s in plan.series], bool)
-    odd_sd = float(individuals.alert[0]) if len(each) else np.inf
     others = np.flatnonzero(~is_bed)
-    place = {key: i for i, key in enumerate(baseline.keys)}
-    other_keys = np.array([place[plan.series[i].name] for i in others], int)
-    rarity = -np.log(share)
-    return Panel(individuals, ewma, change, two_sided, is_bed, bed_keys, others, other_keys, odd_sd, rarity)
+    place = {key: i for i, key in enumerate(keys)}
+    return Panel(
+        individuals=Frame("individuals", keys, baseline, *limits[:2]),
+        ewma=Frame("ewma", keys, baseline, *limits[2:4]),
+        change=Frame("change", tuple(s.name for s in plan.series), None, *limits[4:]),
+        two_sided=_two_sided(plan),
+        is_bed=is_bed,
+        bed_keys=_bed_keys(baseline, settings),
+        others=others,
+        other_keys=np.array([place[plan.series[i].name] for i in others], int),
+        odd_sd=float(limits[0][0]) if keys else np.inf,
+        rarity=-np.log(_shares(plan)),
+    )
+
+
+def _bed_keys(baseline: Baseline, settings: Settings) -> NDArray[np.int64]:
+    roles = [directions.role_of(key, settings) for key in baseline.keys]
+    return np.array([i for i, role in enumerate(roles) if role == "metric"], int)
+
+
+def _two_sided(plan: Plan) -> NDArray[np.bool_]:
+    return np.array([s.side == "both" for s in plan.series], bool)
+
+
+def _shares(plan: Plan) -> Floats:
+    """Part of the bed's budget that falls to the change of each series, on each of its sides."""
+    share: Floats = (
+        np.array([s.share for s in plan.series]) * SHARES["change"] / np.where(_two_sided(plan), 2, 1)
+    )
+    return share

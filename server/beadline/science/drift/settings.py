@@ -7,7 +7,7 @@ from dataclasses import asdict, dataclass, field
 from typing import Any
 
 METHOD = "joined change evidence"
-VERSION = "1"
+VERSION = "2"
 
 INSTRUMENT_METRICS = (
     "step_height",
@@ -129,7 +129,8 @@ class Settings:
 
     def to_dict(self) -> dict[str, Any]:
         """Plain values for storage as JSON."""
-        return asdict(self)
+        limits = {key: asdict(value) for key, value in self.fixed_limits.items()}
+        return {name: getattr(self, name) for name in self.__dataclass_fields__} | {"fixed_limits": limits}
 
     @classmethod
     def from_dict(cls, stored: Mapping[str, Any]) -> Settings:

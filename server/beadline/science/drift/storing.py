@@ -38,6 +38,16 @@ def unpacked(text: str, width: int) -> Floats:
     return np.where(whole == _MISSING, np.nan, whole / PER_SD)
 
 
+def packed_exactly(table: Floats) -> str:
+    """Numbers as text, to the last digit."""
+    return base64.b64encode(np.asarray(table, "<f8").tobytes()).decode("ascii")
+
+
+def unpacked_exactly(text: str) -> Floats:
+    """The numbers back from text, in one row."""
+    return np.frombuffer(base64.b64decode(text), "<f8").astype(float)
+
+
 def plain_reading(reading: Reading) -> dict[str, Any]:
     """A cycle of an unfinished baseline as plain values."""
     values = {key: [e.value, e.u] for key, e in reading.values.items()}

@@ -11,14 +11,14 @@ from typing import Any
 import numpy as np
 
 from beadline.science.drift import baseline as baselines
-from beadline.science.drift import nuisances, promise, shape, storing
+from beadline.science.drift import fitted, nuisances, promise, shape, storing
 from beadline.science.drift.baseline import Baseline
 from beadline.science.drift.episodes import Episodes
 from beadline.science.drift.judgement import Condition, Judgement
-from beadline.science.drift.monitor import VERDICTS, Monitor, in_words, past_procedure
+from beadline.science.drift.monitor import VERDICTS, Monitor, expected_phi, in_words, past_procedure
 from beadline.science.drift.prior import Prior
 from beadline.science.drift.reading import Reading
-from beadline.science.drift.settings import Settings
+from beadline.science.drift.settings import VERSION, Settings
 from beadline.science.estimates import Doubt
 
 _EARLY_CYCLES = 8
@@ -169,7 +169,10 @@ class Watch:
         baseline = baselines.learn(rows, self.settings, prior=self.prior, young=young)
         z = storing.rounded(baseline.standardised(rows))
         z = np.where(np.abs(z) > baselines.REJECT_SD, np.nan, z)
-        self.monitor = Monitor(baseline, normal, z, settings=self.settings, prior=self.prior)
+        phi = expected_phi(self.settings, self.prior)
+        found = fitted.fit(baseline, z, settings=self.settings, prior=self.prior, phi=phi)
+        self.monitor = Monitor(baseline, normal, found, settings=self.settings, prior=self.prior)
+        self.monitor.remember(baseline.cycles, z)
 
     def copy(self) -> Watch:
         """An independent twin."""
@@ -187,6 +190,7 @@ class Watch:
         """Plain values for storage as JSON."""
         charted = self.monitor
         return {
+            "version": VERSION,
             "settings": self.settings.to_dict(),
             "prior": self.prior.to_dict() if self.prior else None,
             "seen": self.seen,
@@ -196,6 +200,7 @@ class Watch:
             "cycles": list(charted.cycles) if charted else [],
             "baseline": charted.baseline.to_dict() if charted else None,
             "shape": charted.shape.to_dict() if charted else {},
+            "fitted": charted.fitted.to_dict() if charted else None,
             "z": storing.packed(charted.z) if charted else "",
             "ewma": charted.ewma.tolist() if charted else [],
             "episodes": self.episodes.to_dict(),
@@ -227,8 +232,8 @@ class Watch:
 
     def _resume(self, stored: Mapping[str, Any]) -> None:
         baseline = Baseline.from_dict(stored["baseline"])
-        rows, first = storing.unpacked(stored["z"], len(baseline.keys)), len(baseline.cycles)
         normal = shape.Shape.from_dict(stored["shape"])
-        self.monitor = Monitor(baseline, normal, rows[:first], settings=self.settings, prior=self.prior)
-        ewma = stored.get("ewma")
-        self.monitor.resume(stored["cycles"][first:], rows[first:], None if ewma is None else np.array(ewma))
+        found = fitted.Fitted.from_dict(stored["fitted"], baseline, self.settings)
+        self.monitor = Monitor(baseline, normal, found, settings=self.settings, prior=self.prior)
+        z = storing.unpacked(stored["z"], len(baseline.keys))
+        self.monitor.resume(stored["cycles"], z, np.array(stored["ewma"]))

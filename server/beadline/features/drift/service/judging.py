@@ -106,11 +106,22 @@ def _advance(
     standing = queries.bed_state_to_go_on(session, packing.id)
     if standing is not None and standing.last_cycle is not None and reading.cycle <= standing.last_cycle:
         return None
-    if standing is not None:
+    if standing is not None and science.State.is_current(standing.state):
         return science.advance(science.State.from_dict(standing.state), reading)
     settings = queries.baseline(session, packing.id)
     chosen = science.Settings.from_dict(settings.settings) if settings else science.Settings()
+    if standing is not None:
+        return science.advance(_state_before(session, packing, reading, chosen), reading)
     return science.advance(science.start(chosen, prior=prior_of(session, packing, chosen)), reading)
+
+
+def _state_before(
+    session: Session, packing: Packing, reading: science.Reading, settings: science.Settings
+) -> science.State:
+    """Replay the cycles before one: their verdicts stay, but their state is another version's."""
+    recorded = cycle_queries.of_packing(session, packing.id)
+    cycles = [cycle for cycle in recorded if cycle.number < reading.cycle]
+    return _lived(session, packing, cycles, settings)[1].state
 
 
 def _lived(
@@ -151,6 +162,7 @@ def _row(cycle: Cycle, settings: Baseline, judgement: science.Judgement) -> Judg
             "ewma": ewma,
             "change": change,
             "spoke": [[one.chart, one.key, one.level] for one in science.spoke(judgement)],
+            "by": [science.METHOD, science.VERSION],
         },
         not_the_bed=[asdict(doubt) for doubt in judgement.not_the_bed],
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from dataclasses import replace
 from datetime import UTC, datetime
 
 from sqlalchemy.orm import Session
@@ -45,7 +46,7 @@ def add_version(
     made = Baseline(
         packing_id=packing.id,
         version=present.version + 1,
-        settings=settings.to_dict(),
+        settings=replace(settings, method=science.METHOD, version=science.VERSION).to_dict(),
         made_at=at,
         made_by_id=by.id,
         reason=reason,
