@@ -2,8 +2,8 @@
 
     python -m tests.benchmarks.drift_speed
 
-The whole life; one further cycle, from the state as it is stored to the state to store; and one from a state in
-memory. The best of several tries, on a core that others use too: 57, 1.7 and 0.8 ms (goals: 60 and 2).
+The whole life; one further cycle, from the state as it is stored to the state to store; and one from a state
+in memory. The best of several tries, on a core that others use too: 57, 1.7 and 0.8 ms (goals: 60 and 2).
 """
 
 from __future__ import annotations
