@@ -17,6 +17,8 @@ from beadline.boundary.guard import Guard
 from beadline.features.accounts import pages as accounts
 from beadline.features.alerts import api as alerts_api
 from beadline.features.alerts import pages as alerts
+from beadline.features.bed_events import api as bed_events_api
+from beadline.features.bed_events import pages as bed_events
 from beadline.features.calendar import api as calendar_api
 from beadline.features.calendar import pages as calendar
 from beadline.features.campaign_reviews import pages as campaign_reviews
@@ -88,6 +90,7 @@ def build(settings: Settings) -> FastAPI:
         campaign_reviews,
         calendar,
         pulse_tests,
+        bed_events,
         notices,
         reading_profiles,
         step_plans,
@@ -105,6 +108,7 @@ def build(settings: Settings) -> FastAPI:
         *pages,
         overview_api,
         intake_api,
+        bed_events_api,
         alerts_api,
         records_api,
         calendar_api,

@@ -8,6 +8,7 @@ from datetime import UTC, datetime, timedelta
 from fastapi import APIRouter, Request, Response
 
 from beadline.boundary import templates
+from beadline.features.bed_events.schemas import CHOICES
 from beadline.features.overview.schemas import (
     Bead,
     BedLine,
@@ -213,7 +214,14 @@ def bed(selected: int) -> BedView:
             cycles=tuple(range(1, CYCLES + 1)),
             density_per_cv=tuple(slope(cycle) for cycle in range(1, CYCLES + 1)),
         ),
-        timeline=(Event(PACKED, None, "Packed"), Event(PACKED + timedelta(days=15), 15, "Baseline fixed")),
+        timeline=(
+            Event(at=PACKED, cycle=0, between=True, mark="□", label="Packed"),
+            Event(
+                at=PACKED + timedelta(days=15), cycle=15, between=False, mark="▾", label="Baseline complete"
+            ),
+            Event(at=PACKED + timedelta(days=24), cycle=24, between=True, mark="+", label="Probe calibrated"),
+        ),
+        events_of_cycles=tuple("" for _ in range(CYCLES)),
         packings=((3, "packing 3"), (2, "packing 2")),
         baseline_note="Baseline: cycles 1 to 15.",
         outlook=OutlookView(
@@ -242,7 +250,7 @@ def columns_page(request: Request) -> Response:
 
 @router.get("/sample/columns/GW-80")
 def column_page(request: Request, cycle: int = CYCLES) -> Response:
-    return templates.render(request, "overview/column.html", {"bed": bed(cycle)})
+    return templates.render(request, "overview/column.html", {"bed": bed(cycle), "event_kinds": CHOICES})
 
 
 @router.get("/sample/columns/GW-80/cycles/{number}")

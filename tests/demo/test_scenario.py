@@ -49,6 +49,7 @@ def test_what_happened_is_in_order_and_recent(plant):
         assert times[-1] < MIDNIGHT
         assert [cycle.number for cycle in packing.cycles] == list(range(1, len(packing.cycles) + 1))
         assert all(packing.packed_at < test.performed_at < MIDNIGHT for test in packing.pulse_tests)
+        assert all(packing.packed_at < event.happened_at < MIDNIGHT for event in packing.events)
         assert packing.packed_at.date() > packing.lot.received_on
         if packing.cycles and packing.unpacked_at is None:
             assert MIDNIGHT - packing.cycles[-1].started_at < timedelta(days=2)

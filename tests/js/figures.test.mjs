@@ -11,7 +11,7 @@ const trend = (key, more = {}) => ({
   key, title: key.toUpperCase(), unit: "cm", digits: 3, cycle: [1, 2, 3, 4], value: [1, 2, 3, null], u: [0.1, 0.1, null, null],
   ewma: [1, 1.2, 1.6, 1.6], kind: ["ok", "watch", "act", "void"], centre: 1, band: [0.8, 1.2], alert: [null, 1.9], action: [0.2, 2.5], by_procedure: { alert: [null, null], action: [null, null] }, ...more,
 })
-const bed = { trends: [trend("hetp"), trend("asymmetry"), trend("mean")], events: [{ cycle: 3, label: "Repacked" }], cycles: [1, 2, 3, 4] }
+const bed = { trends: [trend("hetp"), trend("asymmetry"), trend("mean")], events: [{ place: 2.5, mark: "≈", label: "Cleaned in place, after cycle 2" }, { place: 3, mark: "!", label: "Past alert limit, cycle 3" }, { place: 2.5, mark: "+", label: "Pump serviced, after cycle 2" }], cycles: [1, 2, 3, 4] }
 const nothing = { cycle: null, others: [], zoom: null }
 const draw = (more = {}) => trendFigure(bed, { theme, shown: ["hetp", "mean"], selection: { cycle: 2, others: [3], zoom: null }, ...more })
 
@@ -76,8 +76,17 @@ test("the range holds limits and whiskers", () => {
 test("the selected cycle and the events are marked on the shared axis", () => {
   const { shapes, annotations } = draw().layout
   assert.ok(shapes.some(({ type, x0, x1 }) => type === "rect" && x0 === 1.5 && x1 === 2.5))
-  assert.ok(shapes.some(({ type, x0, yref }) => type === "line" && x0 === 3 && yref === "paper"))
-  assert.ok(annotations.some(({ hovertext }) => hovertext === "Repacked, cycle 3"))
+  const down = shapes.filter(({ type, yref }) => type === "line" && yref === "paper")
+  assert.deepEqual(down.map(({ x0 }) => x0), [2.5, 3])
+  const marks = annotations.filter(({ hovertext }) => hovertext)
+  assert.deepEqual(marks.map(({ text }) => text), ["≈+", "!"])
+  assert.equal(marks[0].hovertext, "Cleaned in place, after cycle 2<br>Pump serviced, after cycle 2")
+})
+
+test("what happened before the first cycle is on the axis too", () => {
+  const packed = { place: 0.5, mark: "□", label: "Packed, before cycle 1" }
+  const { layout } = trendFigure({ ...bed, events: [packed] }, { theme, shown: ["hetp"], selection: nothing })
+  assert.ok(layout.xaxis.range[0] < 0.5)
 })
 
 test("without limits or band nothing is invented", () => {

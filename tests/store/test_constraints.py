@@ -83,6 +83,10 @@ WRONG: list[tuple[str, dict[str, Any], str]] = [
     ("notices", {"level": "panic"}, "known_level"),
     ("notices", {"state": "lost"}, "known_state"),
     ("notices", {"state": "sent"}, "sent_has_a_time"),
+    ("bed_events", {"kind": "shaken"}, "known_kind"),
+    ("bed_events", {"after_cycle": -1}, "after_cycle_possible"),
+    ("bed_events", {"kind": "other work"}, "other_work_is_named"),
+    ("bed_events", {"void_reason": "wrong bed"}, "void_has_reason"),
 ]
 
 
@@ -159,6 +163,9 @@ def full(life: Site) -> Engine:
     pulse = builders.make_pulse_file(PLOVER)
     form = {"packing": "1", "injection_ml": "16", "performed_at": "2025-01-06T12:00", "tracer": "salt"}
     life.visitor("engineer").post("/pulse-tests", form, file=(pulse.filename, pulse.content))
+    life.visitor("operator").post(
+        "/packings/1/events", {"kind": "sanitised", "happened_at": "2025-01-20T12:00"}
+    )
     return life.engine
 
 

@@ -46,8 +46,20 @@ def samples() -> dict[str, Any]:
             ),
         ),
         "events": (
-            Part(at=datetime(2031, 3, 12, tzinfo=UTC), cycle=None, label="Packed", detail="slurry 54 %"),
-            Part(at=datetime(2031, 4, 20, tzinfo=UTC), cycle=15, label="Baseline fixed", detail=""),
+            Part(
+                at=datetime(2031, 3, 12, tzinfo=UTC),
+                when="before cycle 1",
+                mark="□",
+                label="Packed",
+                detail="slurry 54 %",
+            ),
+            Part(
+                at=datetime(2031, 4, 20, tzinfo=UTC),
+                when="cycle 15",
+                mark="▾",
+                label="Baseline complete",
+                detail="",
+            ),
         ),
     }
 

@@ -12,6 +12,8 @@ from sqlalchemy.orm import Session, sessionmaker
 from beadline.demo import library, making, people, telling
 from beadline.demo.plant import Plant, PlantPacking
 from beadline.features.alerts import service as alerts
+from beadline.features.bed_events import service as bed_events
+from beadline.features.bed_events.schemas import EventFacts
 from beadline.features.cycles.schemas import RunFacts
 from beadline.features.drift import service as drift
 from beadline.features.intake import service as intake
@@ -58,13 +60,16 @@ def load(
 def _record_packings(
     session: Session, plant: Plant, tests: Mapping[str, Future[list[making.PulseRun]]], engineer: User
 ) -> dict[str, Packing]:
-    """Record packings with their pulse tests; return them by key."""
+    """Record packings with their pulse tests and what was done to them; return them by key."""
     beds = {}
     for packing in sorted(plant.packings, key=lambda p: p.packed_at):
         row = library.record_packing(session, packing, by=engineer)
         whole = packings.get(session, row.id)
         for test in tests[packing.key].result():
             _record_test(session, whole, test, engineer)
+        for event in packing.events:
+            facts = EventFacts(kind=event.kind, happened_at=event.happened_at, note=event.note)
+            bed_events.note(session, whole, facts, by=engineer, at=event.happened_at + timedelta(hours=1))
         if packing.unpacked_at is not None:
             packings.unpack(
                 session, whole, unpacked_at=packing.unpacked_at, by=engineer, at=packing.unpacked_at

@@ -119,6 +119,15 @@ class PlantPulseTest:
 
 
 @dataclass(frozen=True, slots=True)
+class PlantEvent:
+    """A cleaning or a piece of work on a bed."""
+
+    kind: str
+    happened_at: datetime
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
 class PlantCycle:
     """One production use of a bed; its trace is made by `cycle_file`."""
 
@@ -154,6 +163,7 @@ class PlantPacking:
     pulse_tests: tuple[PlantPulseTest, ...]
     truth: Truth
     changes: tuple[Change, ...] = field(default=())
+    events: tuple[PlantEvent, ...] = ()
     settled_height_mm: float | None = None
     consolidated_height_mm: float | None = None
     packed_in: str = "buffer of use"

@@ -16,6 +16,7 @@ from beadline.demo.plant import (
     Plant,
     PlantColumn,
     PlantCycle,
+    PlantEvent,
     PlantLot,
     PlantPacking,
     PlantPulseTest,
@@ -72,6 +73,7 @@ class _Shelf:
     resins: Mapping[str, PlantResin]
     lots: Mapping[str, PlantLot]
     step_plans: Mapping[str, PlantStepPlan]
+    events: tuple[Mapping[str, str], ...]
 
 
 def _cycles(entry: Mapping[str, Any], shelf: _Shelf) -> tuple[PlantCycle, ...]:
@@ -114,6 +116,19 @@ def _pulse_tests(
     )
 
 
+def _events(key: str, cycles: tuple[PlantCycle, ...], shelf: _Shelf) -> tuple[PlantEvent, ...]:
+    return tuple(
+        PlantEvent(
+            kind=row["kind"],
+            happened_at=cycles[int(row["after_cycle"]) - 1].started_at
+            + timedelta(hours=float(row["hours_after"])),
+            note=row["note"],
+        )
+        for row in shelf.events
+        if row["packing"] == key
+    )
+
+
 def _packing(entry: Mapping[str, Any], shelf: _Shelf) -> PlantPacking:
     column, lot = shelf.columns[entry["column"]], shelf.lots[entry["lot"]]
     cycles = _cycles(entry, shelf)
@@ -138,6 +153,7 @@ def _packing(entry: Mapping[str, Any], shelf: _Shelf) -> PlantPacking:
         pulse_tests=_pulse_tests(entry, cycles, packed_at, volume_l * 1e3),
         truth=Truth(**entry["truth"]),
         changes=tuple(Change(**change) for change in entry.get("changes", ())),
+        events=_events(entry["key"], cycles, shelf),
     )
 
 
@@ -147,7 +163,7 @@ def load_plant(folder: Path, *, today: date) -> Plant:
     Parameters
     ----------
     folder : Path
-        Folder with plant.toml, columns.csv, resins.csv, lots.csv, step_plans.toml and packings.toml.
+        Folder with plant.toml, step_plans.toml, packings.toml, and columns, resins, lots and events in CSV.
     today : date
         Everything has happened before this day began (UTC).
 
@@ -170,6 +186,7 @@ def load_plant(folder: Path, *, today: date) -> Plant:
         resins={resin.name: resin for resin in resins},
         lots={lot.lot_number: lot for lot in lots},
         step_plans={plan.name: plan for plan in step_plans},
+        events=tuple(_table(folder / "events.csv")),
     )
     packings = tomllib.loads((folder / "packings.toml").read_text(encoding="utf-8"))
     return Plant(

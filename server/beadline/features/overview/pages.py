@@ -8,6 +8,7 @@ from fastapi import APIRouter, Depends, Request, Response
 
 from beadline.boundary import templates
 from beadline.boundary.deps import ReadSession, Viewer
+from beadline.features.bed_events.schemas import CHOICES
 from beadline.features.overview import service as overview
 from beadline.kit import forms
 
@@ -69,7 +70,7 @@ def column(
     bed = overview.bed_view(
         session, story, transition=transition, cycle=cycle, others=others, compared=compared
     )
-    return templates.render(request, "overview/column.html", {"bed": bed})
+    return templates.render(request, "overview/column.html", {"bed": bed, "event_kinds": CHOICES})
 
 
 @router.get("/columns/{tag}/cycles/{number}")

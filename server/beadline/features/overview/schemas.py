@@ -318,14 +318,49 @@ class Ribbon:
         return tuple(range(0, len(self.grid_cv), step))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Event:
-    """Something that happened to the bed, on the timeline and on the cycle axis where it has a cycle."""
+    """Something that happened to the bed: in a cycle, or between that one and the next.
+
+    Attributes
+    ----------
+    mark : str
+        Its sign on the axis of cycles, one of `MARKS`.
+    """
 
     at: datetime
-    cycle: int | None
+    cycle: int
+    between: bool
+    mark: str
     label: str
     detail: str = ""
+
+    @property
+    def place(self) -> float:
+        """Where it lies on the axis of cycles."""
+        return self.cycle + 0.5 if self.between else self.cycle
+
+    @property
+    def when(self) -> str:
+        """Its place among the cycles, in words."""
+        if not self.between:
+            return f"cycle {self.cycle}"
+        return f"after cycle {self.cycle}" if self.cycle else "before cycle 1"
+
+    @property
+    def written(self) -> str:
+        """What happened, on one line."""
+        return f"{self.label}, {self.when}" + (f": {self.detail}" if self.detail else "")
+
+
+MARKS: Mapping[str, str] = {
+    "□": "packed or unpacked",
+    "△": "pulse test",
+    "≈": "cleaning",
+    "+": "maintenance",
+    "▾": "baseline complete",
+    "!": "limit passed",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -351,6 +386,7 @@ class BedView:
     selected: CycleView | None
     ribbon: Ribbon | None
     timeline: tuple[Event, ...]
+    events_of_cycles: tuple[str, ...]
     packings: tuple[tuple[int, str], ...]
     baseline_note: str
     outlook: OutlookView | None
@@ -359,15 +395,19 @@ class BedView:
     compared: Compared | None = None
     open_alert_ids: tuple[int, ...] = field(default=())
 
+    @property
+    def marks(self) -> tuple[tuple[str, str], ...]:
+        """The signs on the axis that this bed has, with their meanings."""
+        found = {event.mark for event in self.timeline}
+        return tuple((mark, meaning) for mark, meaning in MARKS.items() if mark in found)
+
     def chart_data(self) -> dict[str, Any]:
         """Return what the charts of this page need, to be written as JSON."""
         return {
             "trends": [trend.chart_data() for trend in self.trends],
             "ribbon": self.ribbon.chart_data() if self.ribbon else None,
             "events": [
-                {"cycle": event.cycle, "label": event.label}
-                for event in self.timeline
-                if event.cycle is not None
+                {"place": event.place, "mark": event.mark, "label": event.written} for event in self.timeline
             ],
             "cycles": [number for number, *_ in self.cycles],
             "compared": self.compared.chart_data() if self.compared else None,

@@ -5,6 +5,7 @@ from beadline.store.tables.alert_event import AlertEvent
 from beadline.store.tables.alert_picture import AlertPicture
 from beadline.store.tables.api_token import ApiToken
 from beadline.store.tables.baseline import Baseline
+from beadline.store.tables.bed_event import BedEvent
 from beadline.store.tables.bed_state import BedState
 from beadline.store.tables.campaign_review import CampaignReview
 from beadline.store.tables.column import Column
@@ -36,6 +37,7 @@ __all__ = [
     "AlertPicture",
     "ApiToken",
     "Baseline",
+    "BedEvent",
     "BedState",
     "CampaignReview",
     "Column",

@@ -16,7 +16,7 @@ const MARGIN = { l: 58, r: 104, t: 42, b: 42 }
  *   kind: string[], band: [number, number] | null, alert: Values, action: Values, by_procedure: { alert: Values, action: Values } }} Trend
  */
 /** @typedef {{ label: string, trends: Record<string, { cycle: number[], value: Values }> }} Compared another bed */
-/** @typedef {{ trends: Trend[], events: { cycle: number, label: string }[], cycles: number[], compared: Compared | null }} Bed */
+/** @typedef {{ trends: Trend[], events: { place: number, mark: string, label: string }[], cycles: number[], compared: Compared | null }} Bed */
 /** @typedef {{ theme: Theme, place: number, domain: [number, number], crowd: number, narrow: boolean, compared: Compared | null }} Panel */
 /** @typedef {Panel & { axis: string, range: [number, number] }} Drawn */
 
@@ -49,7 +49,7 @@ export function trendFigure(bed, { theme, shown, selection, narrow = false }) {
  * @returns {any}
  */
 function frame(bed, theme, margin, inner, zoom) {
-  const range = rangeOf(bed.cycles, 0.02)
+  const range = rangeOf([...bed.cycles, ...bed.events.map((event) => event.place)], 0.02)
   return {
     height: inner + margin.t + margin.b,
     margin,
@@ -133,10 +133,12 @@ function beads(trend, kind, { theme, axis, range, crowd }) {
  */
 function addMarks(layout, events, { cycle: selected, others }, theme) {
   const down = { type: "line", xref: "x", yref: "paper", y0: 0, y1: 1, layer: "between" }
-  for (const { cycle, label } of events) {
-    layout.shapes.push({ ...down, x0: cycle, x1: cycle, line: { color: theme.markQuiet, width: 1, dash: "dot" } })
+  for (const place of new Set(events.map((event) => event.place))) {
+    const those = events.filter((event) => event.place === place)
+    layout.shapes.push({ ...down, x0: place, x1: place, line: { color: theme.markQuiet, width: 1, dash: "dot" } })
     layout.annotations.push({
-      text: "▾", hovertext: `${label}, cycle ${cycle}`, xref: "x", x: cycle, yref: "paper", y: 1, yanchor: "bottom", yshift: 18, showarrow: false, font: { size: 13, color: theme.quiet },
+      text: [...new Set(those.map((event) => event.mark))].join(""), hovertext: those.map((event) => event.label).join("<br>"), xref: "x", x: place,
+      yref: "paper", y: 1, yanchor: "bottom", yshift: 18, showarrow: false, font: { size: 15, color: theme.text },
     })
   }
   const shade = (/** @type {number} */ cycle, opacity = 0.75) => layout.shapes.push({ ...down, type: "rect", x0: cycle - 0.5, x1: cycle + 0.5, fillcolor: theme.dataPale, opacity, line: { width: 0 } })

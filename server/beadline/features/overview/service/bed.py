@@ -6,21 +6,24 @@ from collections.abc import Sequence
 
 from sqlalchemy.orm import Session
 
+from beadline.features.bed_events import service as bed_events
 from beadline.features.cycles.schemas import is_typed, values_from
 from beadline.features.drift import service as drift
 from beadline.features.intake import service as intake
-from beadline.features.overview.schemas import BedView, Event, Ribbon
+from beadline.features.overview.schemas import BedView, Ribbon
 from beadline.features.overview.service import beside
 from beadline.features.overview.service.cycle import cycle_view
 from beadline.features.overview.service.lines import bed_line
 from beadline.features.overview.service.outlook import outlook_view
 from beadline.features.overview.service.story import Story
+from beadline.features.overview.service.timeline import events_of_cycles, timeline
 from beadline.features.overview.service.trends import trends
 from beadline.features.packings import service as packings
 from beadline.features.transitions import queries as transition_queries
 from beadline.features.transitions import service as transitions
 from beadline.kit import words
 from beadline.kit.looks import KIND_OF_VERDICT, Kind, Lede
+from beadline.store.tables import Alert
 
 EVERY_OTHER = 2  # the ribbon needs half the points of the stored curve
 
@@ -67,7 +70,8 @@ def bed_view(
         comparable=beside.comparable(session, story),
         compared=beside.compared_bed(compared, shown),
         ribbon=_ribbon(session, story, shown),
-        timeline=_timeline(story),
+        timeline=timeline(story),
+        events_of_cycles=events_of_cycles(story),
         packings=tuple((p.id, f"Packing {p.number}") for p in story.packings),
         baseline_note=intake.baseline_note(story.version, story.standing),
         outlook=outlook_view(story),
@@ -95,7 +99,7 @@ def _notice(story: Story, condition: str, kind: Kind) -> Lede | None:
     if alert is not None and condition in ("degraded", "drifting"):
         return Lede(
             f"Bed {condition} since about cycle {alert.since_cycle}.",
-            _what_and_why(alert.headline, alert.causes),
+            _what_and_why(alert.headline, alert.causes, _noted_near(story, alert)),
             kind,
         )
     test = story.tests[0] if story.tests else None
@@ -121,10 +125,17 @@ def _lead(codes: list[str]) -> str:
     return "Check the newest cycle: it may be the bed." if "odd_cycle" in codes else "Not the bed."
 
 
-def _what_and_why(sentence: str, causes: list[dict[str, str]]) -> str:
-    if not causes:
-        return sentence
-    return f"{sentence} The pattern fits {causes[0]['name']} best. {causes[0]['check']}"
+def _noted_near(story: Story, alert: Alert) -> str:
+    return bed_events.noted_near(
+        story.events, since=alert.since_cycle, low=alert.since_low, high=alert.since_high
+    )
+
+
+def _what_and_why(sentence: str, causes: list[dict[str, str]], noted: str) -> str:
+    said = [sentence, noted]
+    if causes:
+        said.append(f"The pattern fits {causes[0]['name']} best. {causes[0]['check']}")
+    return " ".join(filter(None, said))
 
 
 def _cycles(story: Story) -> tuple[tuple[int, str, str, Kind], ...]:
@@ -153,35 +164,6 @@ def _ribbon(session: Session, story: Story, transition: str) -> Ribbon | None:
             if row.density_per_cv is not None
         ),
     )
-
-
-def _timeline(story: Story) -> tuple[Event, ...]:
-    packing = story.packing
-    events = [
-        Event(
-            packing.packed_at,
-            None,
-            "Packed",
-            f"{packing.bed_height_mm / 10:g} cm, lot {packing.lot.lot_number}",
-        )
-    ]
-    for test in story.tests:
-        before = [c.number for c in story.cycles if c.started_at < test.performed_at]
-        events.append(Event(test.performed_at, before[-1] if before else None, "Pulse test", test.verdict))
-    if story.baseline:
-        last = story.baseline[-1]
-        done = next((c for c in story.cycles if c.number == last), None)
-        if done is not None:
-            events.append(Event(done.started_at, last, "Baseline complete", f"{len(story.baseline)} cycles"))
-    by_id = {cycle.id: cycle.number for cycle in story.cycles}
-    for alert in story.alerts:
-        number = by_id.get(alert.raised_by_cycle_id)
-        events.append(
-            Event(alert.raised_at, number, f"Past {alert.level} limit", f"alert {alert.id}, {alert.status}")
-        )
-    if packing.unpacked_at:
-        events.append(Event(packing.unpacked_at, None, "Unpacked"))
-    return tuple(sorted(events, key=lambda event: event.at))
 
 
 def _experience_note(story: Story) -> str:

@@ -8,6 +8,7 @@ from typing import Any
 from beadline.features.cycles.schemas import is_typed, values_from
 from beadline.features.drift import service as drift
 from beadline.features.overview.service.story import Story
+from beadline.features.overview.service.timeline import events_of_cycles
 from beadline.store.tables import Cycle
 
 RISKY = ("=", "+", "-", "@", "\t", "\r")
@@ -18,7 +19,11 @@ def results_csv(*stories: Story) -> str:
     import pandas as pd  # here, since it would slow every start
 
     keys = sorted({key for story in stories for values in story.values.values() for key in values})
-    rows = [_row(story, cycle, keys) for story in stories for cycle in story.cycles]
+    rows = [
+        _row(story, cycle, keys) | {"events": _safe(happened)}
+        for story in stories
+        for cycle, happened in zip(story.cycles, events_of_cycles(story), strict=True)
+    ]
     return str(pd.DataFrame(rows).to_csv(index=False))
 
 

@@ -8,6 +8,9 @@ from dataclasses import dataclass
 from sqlalchemy.orm import Session
 
 from beadline.features.alerts import queries as alert_queries
+from beadline.features.bed_events import queries as event_queries
+from beadline.features.bed_events import service as bed_events
+from beadline.features.bed_events.schemas import Placed
 from beadline.features.columns import service as columns
 from beadline.features.cycles import queries as cycle_queries
 from beadline.features.drift import queries as drift_queries
@@ -33,6 +36,8 @@ class Story:
         By the cycle's id: value and standard uncertainty of each key that the charts know.
     bands : mapping
         By key: centre and ends of the baseline band.
+    events : tuple of Placed
+        Cleaning and maintenance, where the whole life was read.
     """
 
     packing: Packing
@@ -47,6 +52,7 @@ class Story:
     bands: Mapping[str, tuple[float, float, float]]
     baseline: tuple[int, ...]
     version: Baseline | None
+    events: tuple[Placed, ...] = ()
 
     @property
     def transitions(self) -> tuple[str, ...]:
@@ -155,7 +161,13 @@ def of_packing(
         bands=drift.bands(standing) if standing else {},
         baseline=drift.baseline_cycles(standing),
         version=drift_queries.baseline(session, packing.id, with_maker=True),
+        events=_events(session, packing, cycles) if only is None else (),
     )
+
+
+def _events(session: Session, packing: Packing, cycles: Sequence[Cycle]) -> tuple[Placed, ...]:
+    starts = [(cycle.number, cycle.started_at) for cycle in cycles]
+    return bed_events.placed(event_queries.of_packing(session, packing.id), starts)
 
 
 def _values(cycle: Cycle, rows: Sequence[Transition]) -> dict[str, tuple[float, float]]:

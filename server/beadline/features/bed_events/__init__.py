@@ -1,0 +1,1 @@
+"""Cleaning and maintenance of a bed, between its cycles."""
