@@ -91,6 +91,7 @@ def fit_front(points: Points, start: Front, *, noise: float) -> Front:
         problem.misfit,
         problem.guess,
         Dfun=problem.tangents,
+        col_deriv=True,
         ftol=_CLOSE,
         xtol=_CLOSE,
         maxfev=_MOST_ROUNDS,
@@ -106,6 +107,7 @@ class _Problem:
         self.points, self.start = points, start
         self.guess = start.vector()
         self.spread = _expected_spread(start)
+        self.low, self.high = self.guess - 12 * self.spread, self.guess + 12 * self.spread
         self.scale = noise / self.spread
         self.centre = self.guess.copy()
         self.centre[1] = 0.0
@@ -114,8 +116,7 @@ class _Problem:
 
     def bounded(self, vector: Array) -> Front:
         """The front of these numbers, kept within reach of the start."""
-        low, high = self.guess - 12 * self.spread, self.guess + 12 * self.spread
-        return self.start.at(np.minimum(np.maximum(vector, low), high))
+        return self.start.at(np.minimum(np.maximum(vector, self.low), self.high))
 
     def misfit(self, vector: Array) -> Array:
         front, rise, _ = self._computed(vector)
@@ -124,19 +125,18 @@ class _Problem:
         return np.concatenate((away, self.scale * (vector - self.centre)))
 
     def tangents(self, vector: Array) -> Array:
-        _, _, columns = self._computed(vector)
-        n = self.line.size
-        table = np.zeros((n + vector.size, vector.size))
-        table[:n, 0], table[:n, 1], table[:n, 2:] = 1.0, self.line, columns
-        table[:n] *= self.points.weights[:, None]
-        table[n:] = np.diag(self.scale)
+        _, _, tangents = self._computed(vector)
+        n, weights = self.line.size, self.points.weights
+        table = np.zeros((vector.size, n + vector.size))
+        table[0, :n], table[1, :n] = weights, self.line * weights
+        np.multiply(tangents, weights, out=table[2:, :n])
+        np.fill_diagonal(table[:, n:], self.scale)
         return table
 
     def _computed(self, vector: Array) -> tuple[Front, Array, Array]:
         if not (vector == self.last[0]).all():
             front = self.bounded(vector)
-            rise, columns = front.rise_and_columns(self.points.volume_cv)
-            self.last = (vector.copy(), front, rise, columns)
+            self.last = (vector.copy(), front, *front.rise_and_tangents(self.points.volume_cv))
         return self.last[1:]
 
 

@@ -76,21 +76,21 @@ class Front:
     def _rise(self, parts: list[shapes.Shape]) -> Array:
         return np.asarray(sum(h * part.cumulative for h, part in zip(self.heights, parts, strict=True)))
 
-    def rise_and_columns(self, volume_cv: Array) -> tuple[Array, Array]:
-        """Front and its derivatives, for the price of one."""
+    def rise_and_tangents(self, volume_cv: Array) -> tuple[Array, Array]:
+        """Front [n] and its derivatives [p, n], for the price of one."""
         parts = self.parts(volume_cv)
-        return self._rise(parts), self._columns(parts)
+        return self._rise(parts), self._tangents(parts)
 
-    def columns(self, volume_cv: Array) -> Array:
-        """Derivatives of the front without its plateaus: by height, then by each part's parameters."""
-        return self._columns(self.parts(volume_cv))
+    def tangents(self, volume_cv: Array) -> Array:
+        """Derivatives of the front without its plateaus [p, n]: by height, then by parts' parameters."""
+        return self._tangents(self.parts(volume_cv))
 
-    def _columns(self, parts: list[shapes.Shape]) -> Array:
-        tangents = [h * part.tangents for h, part in zip(self.heights, parts, strict=True)]
+    def _tangents(self, parts: list[shapes.Shape]) -> Array:
+        by_part = [h * part.tangents for h, part in zip(self.heights, parts, strict=True)]
         if self.late:  # the late part shares mean and width with the core
-            tangents[0][:, :2] += tangents[1][:, :2]
-            tangents[1] = tangents[1][:, 2:]
-        return np.column_stack([*(part.cumulative for part in parts), *tangents])
+            by_part[0][:2] += by_part[1][:2]
+            by_part[1] = by_part[1][2:]
+        return np.concatenate([np.array([part.cumulative for part in parts]), *by_part])
 
     def moments(self) -> Array:
         """Moments 0 to 4 about `about_cv` of each part, not weighted by its height [parts, 5]."""

@@ -42,15 +42,18 @@ def best_front(points: Points, seen: Outline, *, noise: float) -> Fit:
         best = Fit(_core_alone(seen), points.fraction - _core_alone(seen).curve(volume))
     alone = best
     unexplained, chance = _left_over(best, weights, noise)
+    tried: dict[str, Fit] = {}
     for kind, wider in (("late", _with_late), ("early", _with_early), ("late", _with_late)):
-        if kind == "late" and best.front.late:
+        if (best.front.late and kind == "late") or tried.get(kind) is best:
             continue
-        if _hint(best.front, few, kind, seen) < max(_HINT * chance, _SHARE * unexplained):
+        tried[kind] = best
+        if _hint(best.front, few, (kind,), seen) < max(_HINT * chance, _SHARE * unexplained):
             continue
         best = _better(best, fitted(wider(best.front, volume, best.left, seen)), points)
         unexplained, chance = _left_over(best, weights, noise)
-    if not (best.front.late and best.front.early) and unexplained > _STARK * chance:
-        both = _with_late(alone.front, volume, alone.left, seen)  # each hides the other from its hint
+    stark = not (best.front.late and best.front.early) and unexplained > _STARK * chance
+    if stark and _hint(alone.front, few, ("late", "early"), seen) > _HINT * chance:
+        both = _with_late(alone.front, volume, alone.left, seen)  # each hides the other from its own hint
         both = _with_early(both, volume, points.fraction - both.curve(volume), seen)
         best = _better(best, fitted(both), points)
     return best
@@ -69,20 +72,21 @@ def _better(best: Fit, trial: Fit, points: Points) -> Fit:
     return trial if sensible and _pays(trial, best, points.weights) else best
 
 
-def _hint(front: Front, points: Points, kind: str, seen: Outline) -> float:
-    """How much of what was left over a small part of this kind would explain, before any new fit."""
-    volume_cv, weights = points.volume_cv, points.weights
+def _hint(front: Front, points: Points, kinds: tuple[str, ...], seen: Outline) -> float:
+    """How much of what was left over small parts of these kinds would explain, before any new fit."""
+    volume, weights = points.volume_cv, points.weights
     sd, centre = max(seen.spread_cv, 1e-4), seen.mid_cv
-    if kind == "late":
-        added = [shapes.late(volume_cv, centre, np.log(sd), np.log(k * sd)).cumulative for k in (2.0, 5.0)]
-    else:
-        added = [shapes.early(volume_cv, centre - k * sd, np.log(sd)).cumulative for k in (3.5, 6.0)]
-    rise, columns = front.rise_and_columns(volume_cv)
-    known = np.column_stack((np.ones_like(volume_cv), volume_cv - centre, columns))
-    basis = np.linalg.qr(weights[:, None] * known)[0]
-    new = weights[:, None] * np.column_stack(added)
+    added = []
+    if "late" in kinds:
+        added += [shapes.late(volume, centre, np.log(sd), np.log(k * sd)).cumulative for k in (2.0, 5.0)]
+    if "early" in kinds:
+        added += [shapes.early(volume, centre - k * sd, np.log(sd)).cumulative for k in (3.5, 6.0)]
+    rise, tangents = front.rise_and_tangents(volume)
+    known = np.vstack((np.ones_like(volume), volume - centre, tangents)) * weights
+    basis = np.linalg.qr(known.T)[0]
+    new = weights[:, None] * np.array(added).T
     new = np.linalg.qr(new - basis @ (basis.T @ new))[0]
-    left = points.fraction - front.plateau(volume_cv) - rise
+    left = points.fraction - front.plateau(volume) - rise
     return float(np.sum((new.T @ (weights * left)) ** 2))
 
 

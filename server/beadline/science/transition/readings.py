@@ -107,7 +107,7 @@ def crossing(curve: Curve, level: float) -> Read | None:
     if flips.size == 0:
         return None
     k = int(flips[0] if level < 0.5 else flips[-1] if level > 0.5 else flips[flips.size // 2])
-    found = _between(curve.volume_cv, curve.fraction, curve.fraction_spread[k : k + 2], k, level)
+    found = _between(curve.volume_cv, curve.fraction, curve.spread(k, k + 2), k, level)
     return Read(_bent(curve, k, level), found.spread)
 
 
@@ -158,8 +158,9 @@ def peak(curve: Curve, *, level: float) -> Peak:
     reach = slice(max(k - 6, 0), k + 7)
     x = v[reach] - v[k]
     half = max(float(x[-1]), -float(x[0]), 1e-12)
-    solve = np.linalg.pinv(np.vander(x / half, 4))
-    cubic, by = solve @ f[reach], solve @ curve.density_spread(max(k - 6, 0), min(k + 7, f.size))
+    wanted = np.column_stack((f[reach], curve.density_spread(max(k - 6, 0), min(k + 7, f.size))))
+    found = np.asarray(np.linalg.lstsq(np.vander(x / half, 4), wanted)[0], dtype=float)
+    cubic, by = found[:, 0], found[:, 1:]
     t = _top(cubic)
     powers = np.array([t**3, t**2, t, 1.0])
     bend = 6 * cubic[0] * t + 2 * cubic[1]
@@ -219,7 +220,7 @@ def _area(curve: Curve, edge: Read, way: int) -> Read:
     weight = np.gradient(v)
     inside = np.clip(0.5 + (v - edge.value) * way / weight, 0.0, 1.0) * weight
     at_edge = float(np.interp(edge.value, v, values))
-    return Read(float(inside @ values), -way * (inside @ curve.fraction_spread) - way * at_edge * edge.spread)
+    return Read(float(inside @ values), -way * curve.sum_spread(inside) - way * at_edge * edge.spread)
 
 
 def difference(curve: Curve, reference: Array) -> Read:
@@ -227,7 +228,7 @@ def difference(curve: Curve, reference: Array) -> Read:
     apart = curve.fraction - reference
     weight = np.gradient(curve.volume_cv)
     weight[[0, -1]] *= 0.5
-    signed = (weight * np.sign(apart)) @ curve.fraction_spread
-    sd = np.sqrt(np.sum(curve.fraction_spread**2, axis=1))
+    signed = curve.sum_spread(weight * np.sign(apart))
+    sd = np.sqrt(np.sum(curve.spread(0, apart.size) ** 2, axis=1))
     unresolved = 0.8 * float(weight @ np.where(np.abs(apart) < 2 * sd, sd, 0.0))
     return Read(float(weight @ np.abs(apart)), np.append(signed, unresolved))

@@ -34,13 +34,17 @@ class Splines:
     knots: Array
     mix: Array
 
+    def within(self, volume_cv: Array) -> slice:
+        """Which of rising points the splines reach; elsewhere all of them are 0."""
+        first, last = np.searchsorted(volume_cv, self.knots[[0, -1]], side="left").tolist()
+        return slice(first, last)
+
     def design(self, volume_cv: Array) -> Array:
-        """The mixed splines at the points asked for [n, k]; each is 0 at both ends."""
-        inside = np.clip(volume_cv, self.knots[0], self.knots[-1])
+        """The mixed splines at points that they reach [n, k]; each is 0 at both ends."""
         count = self.mix.shape[0]
         heights = np.zeros((count + 2 * _CUBIC, count))  # the splines that aren't 0 at an end stay out
         heights[_CUBIC:-_CUBIC] = self.mix
-        return np.asarray(scipy.interpolate.BSpline(_padded(self.knots), heights, _CUBIC)(inside))
+        return np.asarray(scipy.interpolate.BSpline(_padded(self.knots), heights, _CUBIC)(volume_cv))
 
     def moments(self, about_cv: float) -> Array:
         """Moments 0 to 4 of the splines' derivatives about a volume [k, 5]; exact, by Gauss's rule."""
@@ -115,6 +119,36 @@ class Posterior:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Columns:
+    """Derivatives of a curve by every number in it: the splines' only at the points that they reach.
+
+    Attributes
+    ----------
+    parts : ndarray [n, p]
+        By the numbers of plateaus and parts.
+    local : ndarray [m, k]
+        By the splines' sizes.
+    inside : slice
+        The m points that the splines reach.
+    """
+
+    parts: Array
+    local: Array
+    inside: slice
+
+    def times(self, shift: Array) -> Array:
+        """What a change of the numbers [p + k] does to the curve [n]."""
+        p = self.parts.shape[1]
+        change = self.parts @ shift[:p]
+        change[self.inside] += self.local @ shift[p:]
+        return np.asarray(change)
+
+    def pulled(self, weight: Array) -> Array:
+        """Sums over the points [p + k, m], weighted [n, m]."""
+        return np.concatenate((self.parts.T @ weight, self.local.T @ weight[self.inside]))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Reduced:
     """A record boiled down to what the correction of a fitted front needs.
 
@@ -122,7 +156,7 @@ class Reduced:
     ----------
     front, splines : Front, Splines
         What is corrected, and with what.
-    columns, left, weights : ndarray [n, p], [n], [n]
+    columns, left, weights : Columns [n, p + k], ndarray [n], [n]
         Derivatives of the curve by every number; what the front left over; roots of the weights.
     root : ndarray
         Triangle with the same normal equations as all weighted points.
@@ -130,7 +164,7 @@ class Reduced:
 
     front: Front
     splines: Splines
-    columns: Array
+    columns: Columns
     left: Array
     weights: Array
     root: Array
@@ -138,10 +172,22 @@ class Reduced:
 
 def reduced(volume_cv: Array, left: Array, front: Front, splines: Splines, *, weights: Array) -> Reduced:
     """Boil a record down; `weights` are square roots."""
-    line = volume_cv - front.about_cv
-    columns = np.column_stack((np.ones_like(line), line, front.columns(volume_cv), splines.design(volume_cv)))
-    root = np.linalg.qr(np.column_stack((columns, left)) * weights[:, None], mode="r")
-    return Reduced(front, splines, columns, left, weights, np.asarray(root))
+    line, inside = volume_cv - front.about_cv, splines.within(volume_cv)
+    parts = np.vstack((np.ones_like(line), line, front.tangents(volume_cv))).T
+    columns = Columns(parts, splines.design(volume_cv[inside]), inside)
+    return Reduced(front, splines, columns, left, weights, _root(columns, left, weights))
+
+
+def _root(columns: Columns, left: Array, weights: Array) -> Array:
+    """Triangle of the weighted points; those beyond the splines have few columns and go first."""
+    p, inside = columns.parts.shape[1], columns.inside
+    narrow = np.column_stack((columns.parts, left)) * weights[:, None]
+    beyond = _triangle(narrow[: inside.start], narrow[inside.stop :])
+    wide = np.zeros((inside.stop - inside.start + beyond.shape[0], p + columns.local.shape[1] + 1))
+    wide[: beyond.shape[0], :p], wide[: beyond.shape[0], -1] = beyond[:, :p], beyond[:, -1]
+    wide[beyond.shape[0] :, :p], wide[beyond.shape[0] :, -1] = narrow[inside, :p], narrow[inside, -1]
+    wide[beyond.shape[0] :, p:-1] = columns.local * weights[inside, None]
+    return _triangle(wide)
 
 
 def settle(record: Reduced, *, noise: float) -> Posterior:
@@ -172,7 +218,7 @@ def settle(record: Reduced, *, noise: float) -> Posterior:
     np.fill_diagonal(triangle, np.where(np.abs(np.diag(triangle)) < 1e-12, 1e-12, np.diag(triangle)))
     inverse = scipy.linalg.solve_triangular(triangle, np.eye(width - 1))
     shift = inverse @ whole[:-1, -1]
-    return Posterior(front, splines, shift, inverse * noise, size, record.left - record.columns @ shift)
+    return Posterior(front, splines, shift, inverse * noise, size, record.left - record.columns.times(shift))
 
 
 def with_rounding(
@@ -199,7 +245,7 @@ def with_rounding(
     turns = curve / quantum
     saws = [phase - np.round(phase) for phase in (turns, turns + 0.25)]  # where it starts isn't known
     off = left * quantum / np.sqrt(2.0) * np.column_stack(saws)
-    pulled = (record.columns * record.weights[:, None] ** 2).T @ off
+    pulled = record.columns.pulled(record.weights[:, None] ** 2 * off)
     root = posterior.spread / settled_noise
     return replace(posterior, spread=np.column_stack((posterior.spread, root @ (root.T @ pulled))))
 

@@ -25,7 +25,7 @@ class Shape:
     ----------
     cumulative : ndarray [n]
         From 0 to 1.
-    tangents : ndarray [n, k]
+    tangents : ndarray [k, n]
         Derivative of `cumulative` with respect to the part's own k parameters.
     """
 
@@ -82,7 +82,7 @@ def core(volume: Array, mean: float, log_sd: float, skew: float) -> Shape:
     by_skew = (by_tau + density - tau * slope) * steep * sd / (6 * ratio * ratio)
     if sign < 0:  # F(v) = 1 - F(-v); two mirrored signs cancel in the tangent to the skewness
         cumulative = 1.0 - cumulative
-    return Shape(cumulative, _table(-density, -density * (volume - mean), by_skew))
+    return Shape(cumulative, np.array((-density, -density * (volume - mean), by_skew)))
 
 
 def _tail_share(skew: float) -> tuple[float, float, float]:
@@ -96,7 +96,7 @@ def late(volume: Array, mean: float, log_sd: float, log_tau: float) -> Shape:
     """A share of the flow held up after the core: a Gaussian as wide as it, then an exponential."""
     sd, tau = float(np.exp(log_sd)), float(np.exp(log_tau))
     cumulative, density, slope, by_tau = tailed(volume, mean, sd, tau)
-    return Shape(cumulative, _table(-density, sd * sd * slope, tau * by_tau))
+    return Shape(cumulative, np.array((-density, sd * sd * slope, tau * by_tau)))
 
 
 def early(volume: Array, mean: float, log_sd: float) -> Shape:
@@ -104,11 +104,7 @@ def early(volume: Array, mean: float, log_sd: float) -> Shape:
     sd = float(np.exp(log_sd))
     z = (volume - mean) / sd
     density = np.exp(-0.5 * np.minimum(z * z, 1400.0)) / (_ROOT_2PI * sd)
-    return Shape(scipy.special.ndtr(z), _table(-density, -density * (volume - mean)))
-
-
-def _table(*columns: Array) -> Array:
-    return np.array(columns).T
+    return Shape(scipy.special.ndtr(z), np.array((-density, -density * (volume - mean))))
 
 
 def core_moments(mean: float, log_sd: float, skew: float, *, about: float) -> Array:

@@ -28,15 +28,15 @@ def despiked(record: cleaning.Record) -> cleaning.Record:
     signal, n = record.signal, record.signal.size
     if n < 15:
         return record
-    spike = _returns(signal)
+    usual = _usual(signal)
+    spike = _returns(signal, usual)
     half = int(np.clip(n // 15, 3, 30))
-    bridged, threshold = _bridged(signal, spike), 0.0
+    bridged, known = signal, np.zeros_like(spike)
     for reach in sorted({3, half}):
-        threshold = threshold or _stands_out(bridged)
-        found = _excursions(bridged, threshold, reach)
-        if found.any():
-            spike |= found
-            bridged, threshold = _bridged(signal, spike), 0.0
+        if np.any(spike != known):
+            bridged, known = _bridged(signal, spike), spike.copy()
+            usual = _usual(bridged)
+        spike |= _excursions(bridged, max(6.0 * usual[0], 0.01 * usual[1]), reach)
     if not spike.any() or np.count_nonzero(spike) > n // 4:
         return record
     keep = ~spike
@@ -55,22 +55,21 @@ def despiked(record: cleaning.Record) -> cleaning.Record:
 
 def _bridged(signal: Array, known: NDArray[np.bool_]) -> Array:
     """The signal with straight lines over what is known to be a spike."""
-    if not known.any():
-        return signal
     index = np.arange(signal.size)
     return np.interp(index, index[~known], signal[~known])
 
 
-def _stands_out(bridged: Array) -> float:
-    """How far from its neighbours a point is no longer noise."""
-    low, high = np.quantile(bridged, [0.02, 0.98])
-    return max(6.0 * cleaning.point_noise(bridged), 0.01 * float(high - low))
+def _usual(signal: Array) -> tuple[float, float]:
+    """Noise of a point, and the range of all but the extreme values."""
+    low, high = np.quantile(signal, [0.02, 0.98])
+    return cleaning.point_noise(signal), float(high - low)
 
 
 def _excursions(bridged: Array, threshold: float, reach: int) -> NDArray[np.bool_]:
-    padded = np.pad(bridged, reach, mode="edge")
-    apart = np.abs(bridged - scipy.ndimage.median_filter(padded, size=2 * reach + 1)[reach:-reach])
+    apart = np.abs(bridged - scipy.ndimage.median_filter(bridged, size=2 * reach + 1, mode="nearest"))
     spike: NDArray[np.bool_] = apart > threshold
+    if not spike.any():
+        return spike
     spike = _abrupt(spike, bridged, apart)
     if spike.any():  # the flanks of an excursion are spoilt too
         spike = (
@@ -84,8 +83,6 @@ def _excursions(bridged: Array, threshold: float, reach: int) -> NDArray[np.bool
 def _abrupt(spike: NDArray[np.bool_], signal: Array, apart: Array) -> NDArray[np.bool_]:
     """Keep the excursions that begin or end within a point or two; a smooth hump isn't a spike."""
     groups, count = scipy.ndimage.label(spike)
-    if count == 0:
-        return spike
     jump = np.abs(np.diff(signal, prepend=signal[0]))
     jump = np.maximum(jump, np.append(jump[1:], 0.0))  # from either neighbour
     index = np.arange(1, count + 1)
@@ -96,15 +93,14 @@ def _abrupt(spike: NDArray[np.bool_], signal: Array, apart: Array) -> NDArray[np
     return kept
 
 
-def _returns(signal: Array) -> NDArray[np.bool_]:
+def _returns(signal: Array, usual: tuple[float, float]) -> NDArray[np.bool_]:
     """Runs that a jump against the front's direction opens or closes."""
     n = signal.size
     spike: NDArray[np.bool_] = np.zeros(n, dtype=bool)
     edge = max(n // 16, 2)
     rising = np.median(signal[-edge:]) >= np.median(signal[:edge])
     values = signal if rising else -signal
-    low, high = np.quantile(values, [0.02, 0.98])
-    least = max(8 * cleaning.point_noise(values), 0.04 * float(high - low))
+    least = max(8 * usual[0], 0.04 * usual[1])
     slack = least / 4
     falls = np.flatnonzero(np.diff(values) < -least)
     for k in falls[:_MOST_RETURNS]:
