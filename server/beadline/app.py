@@ -11,7 +11,7 @@ from fastapi import Depends, FastAPI
 from starlette.middleware.trustedhost import TrustedHostMiddleware
 
 from beadline import __doc__ as purpose
-from beadline.boundary import assets, errors, gallery, health, openapi, pace, store_errors
+from beadline.boundary import assets, errors, gallery, guides, health, openapi, pace, store_errors
 from beadline.boundary.etags import Etags
 from beadline.boundary.guard import Guard
 from beadline.features.accounts import pages as accounts
@@ -104,6 +104,7 @@ def build(settings: Settings) -> FastAPI:
     for part in (
         assets,
         gallery,
+        guides,
         health,
         *pages,
         overview_api,

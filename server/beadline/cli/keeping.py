@@ -14,6 +14,7 @@ from beadline.features.traces import service as traces
 from beadline.kit import clock
 from beadline.settings import load
 from beadline.store import backup as copies
+from beadline.store import migrate as migrations
 from beadline.store.engine import make_engine, reading_sessions
 
 
@@ -27,12 +28,20 @@ def back_up(folder: Path, *, as_json: bool = False) -> int:
 
 
 def restore(file: Path, *, as_json: bool = False) -> int:
-    """Take a backup back, then check it as `verify` does."""
-    kept = copies.restore(load().database_url, file, at=clock.now())
-    if as_json:
-        return verify(as_json=True, more={"restored": str(file), "kept": str(kept) if kept else None})
-    print(f"Restored {file}." + (f" The database that was there is kept as {kept}." if kept else ""))
-    return verify()
+    """Take a backup back, then check it as `verify` does, unless it has to be migrated first."""
+    url = load().database_url
+    kept = copies.restore(url, file, at=clock.now())
+    told = {"restored": str(file), "kept": str(kept) if kept else None}
+    if not as_json:
+        print(f"Restored {file}." + (f" The database that was there is kept as {kept}." if kept else ""))
+    engine = make_engine(url)
+    current = migrations.is_current(engine)
+    engine.dispose()
+    if current:
+        return verify(as_json=as_json, more=told)
+    mend = "Its tables are not those of this version: run `beadline migrate`, then `beadline verify`."
+    print(_json(told | {"well": None, "mend": mend}) if as_json else mend)
+    return 0
 
 
 def verify(*, as_json: bool = False, more: dict[str, Any] | None = None) -> int:

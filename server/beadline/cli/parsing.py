@@ -61,7 +61,12 @@ def _add_server_commands(commands: argparse._SubParsersAction[argparse.ArgumentP
     demo.add_argument("--port", type=int, default=8000)
     demo.add_argument("--load-only", action="store_true", help="load the data and stop")
     demo.set_defaults(run=_demo)
-    migrate = commands.add_parser("migrate", help="bring the database's tables to this version")
+    migrate = commands.add_parser(
+        "migrate", help="bring the database's tables to this version, or back to a revision"
+    )
+    which = migrate.add_mutually_exclusive_group()
+    which.add_argument("--to", default="", metavar="REVISION", help="another revision than this version's")
+    which.add_argument("--show", action="store_true", help="say which revision the tables are, no more")
     migrate.set_defaults(run=_migrate)
     work = commands.add_parser("work", help="send notices, where the server is told not to")
     work.set_defaults(run=_work)
@@ -194,10 +199,10 @@ def _work(parsed: argparse.Namespace) -> int:
     return running.work()
 
 
-def _migrate(_: argparse.Namespace) -> int:
+def _migrate(parsed: argparse.Namespace) -> int:
     from beadline.cli import running
 
-    return running.migrate()
+    return running.migrate(to=parsed.to, show=parsed.show)
 
 
 def _add_person(parsed: argparse.Namespace) -> int:

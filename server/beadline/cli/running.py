@@ -26,9 +26,9 @@ FIRST = "admin"  # the account that the first start makes
 def serve() -> int:
     """Run the server on the database that the settings name."""
     settings = load()
-    log_lines.begin(settings.log_level)
     _need_tables(settings)
     _need_people(settings)
+    log_lines.begin(settings.log_level)
     print(f"Beadline listens at http://{settings.host}:{settings.port}; stop with Ctrl-C.", flush=True)
     serving.run(settings)
     return 0
@@ -37,8 +37,8 @@ def serve() -> int:
 def work() -> int:
     """Send notices until a signal says stop; what is being sent then is finished."""
     settings = load()
-    log_lines.begin(settings.log_level)
     _need_tables(settings)
+    log_lines.begin(settings.log_level)
     stop = threading.Event()
     for name in (signal.SIGTERM, signal.SIGINT):
         signal.signal(name, lambda *_: stop.set())
@@ -49,11 +49,12 @@ def work() -> int:
 
 def _need_tables(settings: Settings) -> None:
     engine = make_engine(settings.database_url)
-    if not migrations.is_current(engine):
+    current = migrations.is_current(engine)
+    engine.dispose()
+    if not current:
         raise Conflict(
             "The database's tables are not those of this version.", mend="Run `beadline migrate` first."
         )
-    engine.dispose()
 
 
 def _need_people(settings: Settings) -> None:
@@ -112,11 +113,15 @@ def _load(engine: Engine) -> None:
     loading.load(writing_sessions(engine), today=clock.now().date(), progress=progress.show)
 
 
-def migrate() -> int:
-    """Bring the tables to this version."""
+def migrate(*, to: str = "", show: bool = False) -> int:
+    """Bring the tables to this version or to a revision, or say which they are."""
     engine = make_engine(load().database_url)
-    migrations.upgrade(engine)
-    print("The database's tables are those of this version.")
+    if not show:
+        migrations.move(engine, to or migrations.head())
+    print(f"The database's tables are those of revision {migrations.revision_of(engine) or '(none)'}.")
+    if not migrations.is_current(engine):
+        print(f"This version needs revision {migrations.head()}.")
+    engine.dispose()
     return 0
 
 

@@ -9,6 +9,7 @@ from alembic.script import ScriptDirectory
 from sqlalchemy import Engine
 
 from beadline.kit import places
+from beadline.kit.errors import NotFound
 
 
 def config() -> Config:
@@ -36,8 +37,38 @@ def downgrade(engine: Engine, revision: str) -> None:
         command.downgrade(made, revision)
 
 
+def move(engine: Engine, revision: str) -> None:
+    """Take the database to a revision, forward or back.
+
+    Raises
+    ------
+    NotFound
+        If this version knows no such revision.
+    """
+    behind = [script.revision for script in _scripts().walk_revisions("base", revision_of(engine) or "base")]
+    if revision not in [script.revision for script in _scripts().walk_revisions()]:
+        raise NotFound(
+            f"There is no revision {revision!r}.",
+            mend="`beadline migrate --show` tells the revision of a database and that of a version.",
+        )
+    (downgrade if revision in behind else upgrade)(engine, revision)
+
+
+def revision_of(engine: Engine) -> str | None:
+    """Tell which revision the database's tables are; None if it has none."""
+    with engine.connect() as connection:
+        return MigrationContext.configure(connection).get_current_revision()
+
+
+def head() -> str:
+    """Tell which revision this version expects."""
+    return str(_scripts().get_current_head())
+
+
 def is_current(engine: Engine) -> bool:
     """Tell whether the database has every table that this version expects."""
-    head = ScriptDirectory.from_config(config()).get_current_head()
-    with engine.connect() as connection:
-        return MigrationContext.configure(connection).get_current_revision() == head
+    return revision_of(engine) == head()
+
+
+def _scripts() -> ScriptDirectory:
+    return ScriptDirectory.from_config(config())
