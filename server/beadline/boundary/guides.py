@@ -20,7 +20,7 @@ from beadline.settings import PREFIX, Settings
 
 router = APIRouter(prefix="/help", include_in_schema=False)
 ORDER = ("running", "configuration", "upgrading")
-SETTINGS = "[every setting]"  # the line of a guide in whose place the table of settings comes
+SETTINGS = "\n[every setting]\n"  # the line of a guide in whose place the table of settings comes
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +71,7 @@ def _read(name: str) -> Guide:
 
     text = (places.folder("web") / "help" / f"{name}.md").read_text("utf-8")
     title, purpose, rest = text.split("\n\n", 2)
-    rest = rest.replace(SETTINGS, "\n".join(settings_table()))
+    rest = rest.replace(SETTINGS, "\n".join(["", *settings_table(), ""]))
     html = markdown.markdown(rest, extensions=["tables", "fenced_code", "toc"])
     return Guide(name, title.removeprefix("# "), purpose, Markup(html))
 
