@@ -54,6 +54,15 @@ async def _seldom_collecting(app: FastAPI) -> AsyncIterator[None]:
     yield
 
 
+def _identity_provider(settings: Settings) -> object:
+    """Return what asks the site's identity provider, or None if there is none."""
+    if not settings.oidc_issuer:
+        return None
+    from beadline.boundary.identity_provider import IdentityProvider  # here: it would slow every other start
+
+    return IdentityProvider(settings)
+
+
 def build(settings: Settings) -> FastAPI:
     """Build the application; nothing connects yet."""
     app = FastAPI(
@@ -80,6 +89,7 @@ def build(settings: Settings) -> FastAPI:
     app.state.stopping = asyncio.Event()  # streams end, so that the server can
     app.state.measured = health.Measured()
     app.state.deliveries_of = deliveries_of  # the page of an alert stands below the notices about it
+    app.state.identity_provider = _identity_provider(settings)
     errors.add_to(app)
     store_errors.add_to(app)
     pages = (

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from pathlib import Path
 from typing import Literal
+from urllib.parse import urlsplit
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from pydantic import Field, SecretStr, ValidationError, field_validator, model_validator
@@ -12,6 +13,21 @@ from pydantic_settings import BaseSettings, SettingsConfigDict
 
 PREFIX = "BEADLINE_"
 OF_TESTS = "BEADLINE_TESTS_"
+LOOPBACK = ("localhost", "127.0.0.1", "::1")
+
+
+def is_private(address: str) -> bool:
+    """Tell whether what is said to this address is kept from others: by TLS, or by staying on this machine.
+
+    Examples
+    --------
+    >>> is_private("https://id.example.org"), is_private("http://127.0.0.1:9000/id"), is_private("http://id.example")
+    (True, True, False)
+    """
+    parts = urlsplit(address)
+    if parts.scheme == "http":
+        return parts.hostname in LOOPBACK
+    return parts.scheme == "https" and bool(parts.hostname)
 
 
 class BadSettings(Exception):
@@ -84,11 +100,48 @@ class Settings(BaseSettings):
     smtp_password: SecretStr = Field(default=SecretStr(""), description="Password at the mail server.")
     smtp_sender: str = Field(default="", description="Address that notices come from.")
 
+    oidc_issuer: str = Field(
+        default="",
+        description="Address of the identity provider (OpenID Connect); without one, passwords only.",
+    )
+    oidc_client_id: str = Field(default="", description="Name under which the provider knows this server.")
+    oidc_client_secret: SecretStr = Field(
+        default=SecretStr(""), description="Secret shared with the provider."
+    )
+    oidc_client_secret_file: str = Field(default="", description="File that holds that secret.")
+    oidc_scopes: str = Field(
+        default="openid profile email", pattern=r"^openid\b", description="What the provider is asked for."
+    )
+    oidc_claim: str = Field(
+        default="preferred_username", min_length=1, description="Claim that names a person at the provider."
+    )
+    oidc_label: str = Field(
+        default="your organisation's account", max_length=60, description="How the sign-in page calls it."
+    )
+    oidc_ask_again: bool = Field(
+        default=True, description="Have the provider ask for the password at every sign-on (shared screens)."
+    )
+    oidc_only: bool = Field(
+        default=False, description="Let people with a name at the provider sign in through it alone."
+    )
+
     @model_validator(mode="after")
     def _password_encrypted(self) -> Settings:
-        on_this_machine = self.smtp_host in ("localhost", "127.0.0.1", "::1")
+        on_this_machine = self.smtp_host in LOOPBACK
         if self.smtp_user and self.smtp_security == "none" and not on_this_machine:
             raise ValueError("BEADLINE_SMTP_SECURITY=none would send the mail password readable for others")
+        return self
+
+    @model_validator(mode="after")
+    def _provider_whole(self) -> Settings:
+        if not self.oidc_issuer:
+            return self
+        if not is_private(self.oidc_issuer):
+            raise ValueError("BEADLINE_OIDC_ISSUER must begin with https:// (or be on this machine)")
+        if not self.oidc_client_id or not self.oidc_secret:
+            raise ValueError(
+                "BEADLINE_OIDC_ISSUER needs BEADLINE_OIDC_CLIENT_ID and BEADLINE_OIDC_CLIENT_SECRET or _FILE"
+            )
         return self
 
     @field_validator("site_timezone")
@@ -113,6 +166,16 @@ class Settings(BaseSettings):
     def hosts(self) -> list[str]:
         """Host names that are answered."""
         return [name.strip() for name in self.allowed_hosts.split(",") if name.strip()]
+
+    @property
+    def oidc_secret(self) -> str:
+        """The secret shared with the identity provider, from its file if one is named."""
+        if not self.oidc_client_secret_file:
+            return self.oidc_client_secret.get_secret_value()
+        try:
+            return Path(self.oidc_client_secret_file).read_text(encoding="utf-8").strip()
+        except (OSError, UnicodeDecodeError) as error:
+            raise ValueError(f"BEADLINE_OIDC_CLIENT_SECRET_FILE can't be read: {error}") from error
 
     @property
     def address(self) -> str:

@@ -20,6 +20,8 @@ from beadline.features.accounts.schemas import MAY, ROLES, who_may
 OPEN = {
     "GET /sign-in",
     "POST /sign-in",
+    "GET /sign-in/provider",
+    "GET /sign-in/provider/back",
     "POST /sign-out",
     "GET /static/{name:path}",
     "GET /health",

@@ -1,41 +1,22 @@
-"""A real server in a thread, on a free port of the loopback."""
+"""The application in a thread, on a free port of the loopback."""
 
 from __future__ import annotations
 
-import socket
-import threading
-import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-import uvicorn
 from fastapi import APIRouter
+from tests.serving import on_loopback
 
 from beadline import app
 from beadline.settings import Settings
-
-START_WITHIN_S = 20.0
 
 
 @contextmanager
 def served(settings: Settings, *more: APIRouter) -> Iterator[str]:
     """Serve the application with these settings; gives its address."""
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
     built = app.build(settings)
     for router in more:
         built.include_router(router)
-    server = uvicorn.Server(
-        uvicorn.Config(built, host="127.0.0.1", port=port, log_level="warning", timeout_graceful_shutdown=2)
-    )
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
-    deadline = time.monotonic() + START_WITHIN_S
-    while not server.started:
-        if time.monotonic() > deadline or not thread.is_alive():
-            raise RuntimeError("the server did not start")
-        time.sleep(0.05)
-    yield f"http://127.0.0.1:{port}"
-    server.should_exit = True
-    thread.join(timeout=10)
+    with on_loopback(built) as address:
+        yield address

@@ -47,6 +47,7 @@ WRONG: list[tuple[str, dict[str, Any], str]] = [
     ("packings", {"packed_in": "milk"}, "packed_in_known"),
     ("packings", {"packed_by": "magic"}, "packed_by_known"),
     ("users", {"role": "owner"}, "known_role"),
+    ("users", {"provider_issuer": "https://id.example.org"}, "bound_whole"),
     ("cycles", {"number": 0}, "number_positive"),
     ("cycles", {"came_by": "post"}, "known_way"),
     ("cycles", {"void_reason": "wrong file"}, "void_has_reason"),

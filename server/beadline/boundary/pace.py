@@ -88,7 +88,9 @@ class PaceOfAddresses:
 
 
 def _costs(request: Request) -> bool:
-    """Tell whether a request changes something, or has a password checked, which is slow on purpose."""
+    """Tell whether a request changes something, has a password checked or the identity provider asked."""
+    if request.url.path.startswith("/sign-in/provider"):
+        return True
     by_password = request.headers.get("authorization", "").lower().startswith("basic")
     return request.method not in QUIET or by_password
 

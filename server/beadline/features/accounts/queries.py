@@ -20,6 +20,17 @@ def user_by_id(session: Session, user_id: int) -> User | None:
     return session.get(User, user_id)
 
 
+def user_by_provider_name(session: Session, name: str) -> User | None:
+    """Return whom the identity provider calls by this name."""
+    return session.scalars(select(User).where(User.provider_name == name)).first()
+
+
+def user_of_provider(session: Session, issuer: str, subject: str) -> User | None:
+    """Return whose account is bound to this person at the identity provider."""
+    query = select(User).where(User.provider_issuer == issuer, User.provider_subject == subject)
+    return session.scalars(query).first()
+
+
 def users(session: Session) -> Sequence[User]:
     """Return everyone, by name."""
     return session.scalars(select(User).order_by(User.name)).all()

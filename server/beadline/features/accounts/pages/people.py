@@ -82,6 +82,20 @@ def rest(
     return RedirectResponse("/people", status_code=303)
 
 
+@router.post("/people/{user_id}/provider-name", dependencies=[OurForm])
+def name_at_provider(
+    request: Request, session: WriteSession, viewer: Administrator, now: Now, user_id: int, posted: Posted
+) -> Response:
+    """Say how the identity provider calls somebody."""
+    name, why = posted.get("provider_name", ""), posted.get("reason", "")
+    try:
+        with session.begin_nested():
+            accounts.name_at_provider(session, user_id, name, by=viewer.user, why=why, at=now)
+    except Refusal as refusal:
+        return _page(request, session, viewer, now, refusal=refusal)
+    return RedirectResponse("/people", status_code=303)
+
+
 @router.post("/people/{user_id}/password", dependencies=[OurForm])
 def reset_password(
     request: Request, session: WriteSession, viewer: Administrator, now: Now, user_id: int, posted: Posted
@@ -117,6 +131,8 @@ def _page(
             "since": user.created_at,
             "locked": user.locked_until is not None and user.locked_until > now,
             "temporary": user.password_is_temporary,
+            "provider_name": user.provider_name or "",
+            "bound": user.provider_subject is not None,
         }
         for user in accounts.everyone(session)
     ]
@@ -126,6 +142,7 @@ def _page(
         "all_roles": ROLES,
         "who_may": who_may(),
         "may_change": "manage people" in viewer.deeds,
+        "provider": bool(request.app.state.settings.oidc_issuer),
         "fresh": fresh,
         "refusal": refusal,
         "posted": posted or {},

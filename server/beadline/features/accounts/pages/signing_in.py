@@ -18,14 +18,12 @@ from beadline.boundary.deps import (
     OperationalError,
     OurForm,
     Person,
-    Session,
-    SiteSettings,
-    sessionmaker,
 )
 from beadline.features.accounts import service as accounts
-from beadline.features.accounts.schemas import CALENDAR, deeds_of, within
+from beadline.features.accounts.schemas import CALENDAR, NewSignIn, deeds_of, within
 from beadline.kit import clock
-from beadline.kit.errors import Refusal, SignInNeeded
+from beadline.kit.errors import Forbidden, Refusal, SignInNeeded
+from beadline.settings import Settings
 from beadline.store.tables import User
 
 router = APIRouter()
@@ -102,34 +100,46 @@ def _person_of_credentials(request: Request, credentials: str) -> Person:
         name, _, password = base64.b64decode(rest, validate=True).decode().partition(":")
     except (binascii.Error, UnicodeDecodeError) as error:
         raise SignInNeeded("These Basic credentials can't be read.", mend="Send them as base64.") from error
-    user_or_none = sign_in_attempt(state.new_session, name, password)
+    user_or_none = sign_in_attempt(request, name, password)
     if user_or_none is None:
         raise SignInNeeded("Name and password do not fit.", mend="Check both.")
     return Person(user_or_none, deeds_of(user_or_none.role), None)
 
 
-def sign_in_attempt(new_session: sessionmaker[Session], name: str, password: str) -> User | None:
-    """Check a password in a transaction of its own, so that a failure is counted whatever comes after."""
-    with new_session.begin() as session:
-        return accounts.check_password(session, name=name, password=password, at=clock.now())
+def sign_in_attempt(request: Request, name: str, password: str) -> User | None:
+    """Check a password in a transaction of its own, so that a failure is counted whatever comes after.
+
+    Raises
+    ------
+    Forbidden
+        If it fits, but this site lets its owner in through the identity provider alone.
+    """
+    state = request.app.state
+    with state.new_session.begin() as session:
+        user = accounts.check_password(session, name=name, password=password, at=clock.now())
+    if user is not None and user.provider_name and state.settings.oidc_only:
+        raise Forbidden(
+            "Your password signs here, but does not sign you in.",
+            mend=f"Sign in with {state.settings.oidc_label}; a program takes a token.",
+            code="provider-only",
+        )
+    return user
 
 
-def _safe_path(then: str) -> str:
+def safe_path(then: str) -> str:
+    """Return the page that was asked for if it is one of ours, else the first page."""
     return then if then.startswith("/") and not then.startswith(("//", "/\\")) and "\n" not in then else "/"
 
 
 @router.get("/sign-in", name="sign_in_page")
 def sign_in_page(request: Request, then: str = "/") -> Response:
     """Show the form."""
-    return templates.render(
-        request, "accounts/sign_in.html", {"then": _safe_path(then), "refusal": None, "name": ""}
-    )
+    return form(request, then=then)
 
 
 @router.post("/sign-in", dependencies=[OurForm])
 def sign_in(
     request: Request,
-    settings: SiteSettings,
     now: Now,
     name: Annotated[str, Form()] = "",
     password: Annotated[str, Form()] = "",
@@ -137,25 +147,37 @@ def sign_in(
 ) -> Response:
     """Sign a browser in."""
     try:
-        user = sign_in_attempt(request.app.state.new_session, name, password)
-        refusal: Refusal | None = (
-            None if user else SignInNeeded("Name and password do not fit.", mend="Check both.")
-        )
-    except Refusal as raised:
-        user, refusal = None, raised
-    if user is None or refusal is not None:
-        context = {"then": _safe_path(then), "refusal": refusal, "name": name}
-        return templates.render(
-            request, "accounts/sign_in.html", context, status=refusal.status if refusal else 401
-        )
+        user = sign_in_attempt(request, name, password)
+    except Refusal as refusal:
+        return form(request, then=then, name=name, refusal=refusal)
+    if user is None:
+        wrong = SignInNeeded("Name and password do not fit.", mend="Check both.")
+        return form(request, then=then, name=name, refusal=wrong)
     with request.app.state.new_session.begin() as session:
         made = accounts.start_sign_in(session, user, at=now)
-    response = RedirectResponse(
-        "/account" if user.password_is_temporary else _safe_path(then), status_code=303
+    return signed_in(request, user, made, then=then)
+
+
+def form(request: Request, *, then: str = "/", name: str = "", refusal: Refusal | None = None) -> Response:
+    """Show where one signs in, and why it was refused."""
+    settings: Settings = request.app.state.settings
+    context = {
+        "then": safe_path(then),
+        "refusal": refusal,
+        "name": name,
+        "provider": settings.oidc_label if settings.oidc_issuer else "",
+    }
+    return templates.render(
+        request, "accounts/sign_in.html", context, status=refusal.status if refusal else 200
     )
-    response.set_cookie(
-        SIGN_IN_COOKIE, made.token, httponly=True, samesite="lax", secure=settings.secure_cookies, path="/"
-    )
+
+
+def signed_in(request: Request, user: User, made: NewSignIn, *, then: str) -> Response:
+    """Give a browser the cookie of its sign-in, and lead it to where it wanted to go."""
+    to = "/account" if user.password_is_temporary else safe_path(then)
+    response = RedirectResponse(to, status_code=303, headers={"Cache-Control": "no-store"})
+    secure = request.app.state.settings.secure_cookies
+    response.set_cookie(SIGN_IN_COOKIE, made.token, httponly=True, samesite="lax", secure=secure, path="/")
     return response
 
 

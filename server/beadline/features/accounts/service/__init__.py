@@ -11,6 +11,7 @@ from beadline.features.accounts.service.people import (
     reset_password,
     set_active,
 )
+from beadline.features.accounts.service.provider import name_at_provider, sign_on
 from beadline.features.accounts.service.signing_in import (
     check_password,
     confirmed,
@@ -40,11 +41,13 @@ __all__ = [
     "living_token",
     "make_api_token",
     "make_user",
+    "name_at_provider",
     "note_seen",
     "person",
     "reset_password",
     "revoke_api_token",
     "set_active",
+    "sign_on",
     "start_sign_in",
     "temporary_password",
     "tokens_of",

@@ -61,7 +61,7 @@ def make_user(
     user.active, user.failed_sign_ins = True, 0
     session.add(user)
     session.flush()  # the record needs its id
-    _record(session, user, by=by, at=at, did="make", said=f"Made account {name} ({role})")
+    record(session, user, by=by, at=at, did="make", said=f"Made account {name} ({role})")
     return user
 
 
@@ -89,7 +89,7 @@ def change_password(
         raise Invalid("This is your present password.", where="chosen", mend="Choose another one.")
     passwords.check_choice(chosen, name=user.name, where="chosen")
     user.password_hash, user.password_is_temporary = passwords.hashed(chosen), False
-    _record(session, user, by=user, at=at, did="change", said=f"{user.name} changed the password")
+    record(session, user, by=user, at=at, did="change", said=f"{user.name} changed the password")
     signing_in.end_all(session, user, at=at, but_token=kept_token)
 
 
@@ -100,7 +100,7 @@ def reset_password(session: Session, user_id: int, *, by: User, why: str, at: da
     user.password_hash, user.password_is_temporary = passwords.hashed(made), True
     user.failed_sign_ins, user.locked_until = 0, None
     said = f"Gave {user.name} a temporary password"
-    _record(session, user, by=by, at=at, did="reset", said=said, why=_reason(why))
+    record(session, user, by=by, at=at, did="reset", said=said, why=reason_of(why))
     signing_in.end_all(session, user, at=at)
     return made
 
@@ -120,8 +120,17 @@ def change_role(session: Session, user_id: int, role: str, *, by: User, why: str
     _keep_an_administrator(session, user)
     user.role = role
     said = f"Changed the role of {user.name} from {before} to {role}"
-    record = {"before": {"role": before}, "after": {"role": role}}
-    _record(session, user, by=by, at=at, did="change", said=said, why=_reason(why), **record)
+    record(
+        session,
+        user,
+        by=by,
+        at=at,
+        did="change",
+        said=said,
+        why=reason_of(why),
+        before={"role": before},
+        after={"role": role},
+    )
     return user
 
 
@@ -138,7 +147,7 @@ def set_active(session: Session, user_id: int, active: bool, *, by: User, why: s
         _keep_an_administrator(session, user)
     user.active = active
     said = f"Account {user.name} may {'sign in again' if active else 'no longer sign in'}"
-    _record(session, user, by=by, at=at, did="change", said=said, why=_reason(why))
+    record(session, user, by=by, at=at, did="change", said=said, why=reason_of(why))
     if not active:
         signing_in.end_all(session, user, at=at)
     return user
@@ -170,13 +179,14 @@ def _keep_an_administrator(session: Session, user: User) -> None:
         )
 
 
-def _reason(why: str) -> str:
+def reason_of(why: str) -> str:
+    """Return the reason, which must be given."""
     if not why.strip():
         raise Invalid("The reason is missing.", where="reason", mend="Say why, or on whose word.")
     return why.strip()
 
 
-def _record(
+def record(
     session: Session,
     user: User,
     *,
@@ -188,6 +198,7 @@ def _record(
     before: dict[str, str] | None = None,
     after: dict[str, str] | None = None,
 ) -> None:
+    """Write down what was done to an account."""
     records.write(
         session,
         by=by,

@@ -68,8 +68,8 @@ def _count_failure(session: Session, user: User, at: datetime) -> None:
     )
 
 
-def start_sign_in(session: Session, user: User, *, at: datetime) -> NewSignIn:
-    """Sign a user in; the caller has checked the password."""
+def start_sign_in(session: Session, user: User, *, at: datetime, through: str = "") -> NewSignIn:
+    """Sign a user in; the caller has checked the password, or asked the provider that is named."""
     made = NewSignIn(token=secrets.token_urlsafe(32), csrf_token=secrets.token_urlsafe(24))
     session.add(
         SignIn(
@@ -87,7 +87,7 @@ def start_sign_in(session: Session, user: User, *, at: datetime) -> NewSignIn:
         did="sign in",
         thing="account",
         thing_id=user.id,
-        said=f"{user.name} signed in",
+        said=f"{user.name} signed in" + (f" through {through}" if through else ""),
     )
     return made
 
