@@ -1,12 +1,12 @@
 """An account can be opened through the site's identity provider.
 
-Revision: people_can_sign_on, after alerts_have_holders_and_pictures.
+Revision: people_can_sign_on, after beds_have_events.
 """
 
 from alembic import op
 
 revision = "people_can_sign_on"
-down_revision = "alerts_have_holders_and_pictures"
+down_revision = "beds_have_events"
 branch_labels = None
 depends_on = None
 
