@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from beadline.reading import cells
+from beadline.reading.delimiters import is_wide
 from beadline.reading.errors import UnreadableFile
-from beadline.reading.layout import is_wide
 from beadline.reading.profile import Profile
 
 _WIDE = re.compile(r"\S+(?: \S+)*")
@@ -87,7 +87,7 @@ def alignment(sample: Iterable[str], profile: Profile, width: int) -> Aligned:
 
 
 def _cells(line: str) -> Iterator[tuple[str, int, int]]:
-    """Yield the cells of a line as `layout.split` sees them, each with where it starts and ends."""
+    """Yield the cells of a line as `delimiters.split` sees them, each with where it starts and ends."""
     flat = line.expandtabs(8)
     for found in (_WIDE if is_wide(line) else _NARROW).finditer(flat):
         yield found[0], found.start(), found.end()

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 import re
+from collections.abc import Collection
 from functools import cache
 
 _THOUSANDS = "[,.' \u00a0\u2009\u202f’]"
@@ -58,6 +60,20 @@ def to_float(cell: str, decimal: str) -> float:
     """Return the number in a cell that `number_pattern` matched."""
     plain = re.sub(_THOUSANDS.replace(decimal, ""), "", cell)
     return float(plain.replace(decimal, ".").replace("−", "-").replace("d", "e").replace("D", "e"))
+
+
+def all_plain(written: Collection[str], decimal: str) -> bool:
+    """Tell quickly whether all cells are numbers without groups of thousands; False may be wrong."""
+    if decimal == ",":
+        text = "\n".join(written)
+        if "." in text or not text:
+            return False
+        written = text.replace(",", ".").split("\n")
+    try:
+        total = sum(map(float, written))
+    except ValueError:
+        return False
+    return math.isfinite(total) and "_" not in "".join(written)
 
 
 def is_number(cell: str, decimal: str) -> bool:

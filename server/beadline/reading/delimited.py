@@ -12,6 +12,7 @@ from beadline.reading import (
     assemble,
     choose,
     columns,
+    delimiters,
     facts,
     fit,
     layout,
@@ -24,6 +25,7 @@ from beadline.reading.errors import UnreadableFile
 from beadline.reading.facts import Facts
 from beadline.reading.profile import Kind, Profile
 from beadline.reading.rows import Sorter
+from beadline.reading.sample import Sample
 from beadline.reading.trace import Trace
 from beadline.reading.wording import counted, shown
 
@@ -60,17 +62,16 @@ def read_lines(
     source: Source, profile: Profile | None, given: Facts, *, kind: Kind, encoding: str = "", sheet: str = ""
 ) -> Trace:
     """Read the lines of a text, or of a sheet turned into lines."""
-    sample = list(islice(iter(source), SAMPLE))
-    if profile is None or profile.kind == "long":
-        listed = long_shape.find(sample, source.tail()[-SAMPLE:], filename=source.filename)
-        if listed is not None or profile is not None:
-            return long_form.read(source, source.filename, listed, profile, given)
-    if profile is not None:
-        first, preamble = _place(source, profile, sample)
+    if profile is not None and profile.kind != "long":
+        first, preamble = _place(source, profile, list(islice(iter(source), SAMPLE)))
         said = [f"The file fits its reading profile; numbers from line {first + 1}."]
         return _read(source, profile, first, said, _complete(profile, preamble, given))
+    sample = _sample(source, SAMPLE)
+    listed = long_shape.find(sample)
+    if listed is not None or profile is not None:
+        return long_form.read(source, source.filename, listed, profile, given)
     shape = _shape(source, sample)
-    rows = [layout.split(line, shape.delimiter) for line in islice(iter(source), shape.first + SAMPLE)]
+    rows = _rows(source, sample, shape)
     layout.refuse_decimal_commas(shape, rows[shape.first :], source.where(shape.first + 1, 1))
     guess = columns.recognise(
         shape.header,
@@ -106,15 +107,25 @@ def _place(source: Source, profile: Profile, sample: Sequence[str]) -> tuple[int
         return fit.place_of(profile, _wider(source), source.filename)
 
 
-def _shape(source: Source, sample: Sequence[str]) -> layout.Layout:
+def _sample(source: Source, size: int) -> Sample:
+    return Sample(list(islice(iter(source), size)), source.tail()[-SAMPLE:], source.filename)
+
+
+def _shape(source: Source, sample: Sample) -> layout.Layout:
     """Find the table near the top, or further down after a long preamble."""
-    tail = source.tail()[-SAMPLE:]
     try:
-        return layout.find(sample, tail, filename=source.filename)
+        return layout.find(sample)
     except UnreadableFile:
-        if len(sample) < SAMPLE:
+        if len(sample.lines) < SAMPLE:
             raise
-        return layout.find(_wider(source), tail, filename=source.filename)
+        return layout.find(_sample(source, DEEPEST))
+
+
+def _rows(source: Source, sample: Sample, shape: layout.Layout) -> list[list[str]]:
+    """Return the cells of what stands above the numbers, and of some rows of these."""
+    known = sample.rows(shape.delimiter)
+    more = islice(iter(source), len(known), shape.first + SAMPLE) if len(known) >= SAMPLE else ()
+    return [*known, *(delimiters.split(line, shape.delimiter) for line in more)]
 
 
 def _wider(source: Source) -> Sequence[str]:
@@ -128,14 +139,14 @@ def _about(shape: layout.Layout, kind: Kind, encoding: str, sheet: str) -> str:
     mark = "comma" if shape.decimal == "," else "point"
     return (
         f"The text is {lines.encoding_words(encoding)} with "
-        f"{layout.WORDS[shape.delimiter]} between cells and a decimal {mark}; "
+        f"{delimiters.WORDS[shape.delimiter]} between cells and a decimal {mark}; "
         f"{header} after {counted(shape.preamble, 'line')} of preamble, numbers from line {shape.first + 1}."
     )
 
 
 def _complete(profile: Profile, preamble: Iterable[str], given: Facts) -> Profile:
     """Let what this run says of flow and bed volume go before what the profile remembers."""
-    rows = [layout.split(line, profile.delimiter) for line in preamble]
+    rows = [delimiters.split(line, profile.delimiter) for line in preamble]
     known, _ = facts.from_preamble(rows, profile.decimal, given)
     return fit.with_facts(profile, known)
 
@@ -158,7 +169,9 @@ def _read(
         sample = islice(iter(source), first, first + SAMPLE)
         blocks = aligned.alignment(sample, profile, width).tabbed(blocks)
     found = table.read(blocks, profile.columns, sorter)
-    top = [layout.split(line, profile.delimiter) for line in islice(iter(source), min(first, DEEPEST) + 1)]
+    top = [
+        delimiters.split(line, profile.delimiter) for line in islice(iter(source), min(first, DEEPEST) + 1)
+    ]
     found.log = source.log
     found.above = list(enumerate(top[:first], 1))
     found.first = top[first] if first < len(top) else []

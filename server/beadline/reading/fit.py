@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from beadline.reading import layout
+from beadline.reading import delimiters, layout
 from beadline.reading.errors import UnreadableFile
 from beadline.reading.facts import Facts
 from beadline.reading.profile import Profile
+from beadline.reading.sample import Sample
 from beadline.reading.wording import shown
 
 
@@ -28,7 +29,7 @@ def place_of(profile: Profile, sample: Sequence[str], filename: str) -> tuple[in
     for start in candidates:
         number, found = start, 0
         while number < len(sample) and found < len(wanted):
-            row = _bare(layout.split(sample[number], profile.delimiter))
+            row = _bare(delimiters.split(sample[number], profile.delimiter))
             if row and row == wanted[found]:
                 found += 1
             elif any(row):
@@ -57,9 +58,12 @@ def _bare(row: Sequence[str]) -> tuple[str, ...]:
 
 
 def _mismatch(profile: Profile, sample: Sequence[str], filename: str) -> UnreadableFile:
-    shape = layout.find(sample, (), filename=filename)
+    shape = layout.find(Sample(sample, (), filename))
     if shape.delimiter != profile.delimiter:
-        was, now = layout.WORDS.get(profile.delimiter, profile.delimiter), layout.WORDS[shape.delimiter]
+        was, now = (
+            delimiters.WORDS.get(profile.delimiter, profile.delimiter),
+            delimiters.WORDS[shape.delimiter],
+        )
         said = f"The profile expects {was} between cells, but the file has {now}"
     elif not shape.header:
         said = "The profile expects a header, but no line above the numbers names the columns"

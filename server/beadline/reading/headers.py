@@ -6,6 +6,7 @@ import re
 import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 
 from beadline.reading.units import Unit, unit_of
 
@@ -81,6 +82,7 @@ class Header:
     role: str
 
 
+@lru_cache(maxsize=1024)
 def understand(written: str, unit_cell: str = "") -> Header:
     """Take a header apart; `unit_cell` is what the row of units says below it."""
     plain = written if written.isascii() else unicodedata.normalize("NFKC", written)

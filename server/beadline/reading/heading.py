@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from itertools import pairwise
+from itertools import groupby, pairwise, repeat
 
 from beadline.reading import cells
 from beadline.reading.headers import understand
 from beadline.reading.units import unit_of
 
+_AT_ONCE = 50
+_FEW = 4
 RULE = re.compile(r"[\s\-=_+|*;,~]*")
 
 
@@ -27,6 +29,39 @@ def count(row: Sequence[str], decimal: str) -> tuple[int, int]:
             known += 1
             numbers += pattern.fullmatch(cell) is not None or cells.is_when(cell)
     return numbers, known
+
+
+def counts(rows: Sequence[Sequence[str]], decimal: str) -> list[tuple[int, int]]:
+    """Return what `count` does for each row; whole columns at once where all their cells are numbers."""
+    found: list[tuple[int, int]] = []
+    for _, group in groupby(rows, key=lambda row: (len(row), bool(row) and row[0][:1].isdigit())):
+        alike = list(group)
+        columns = list(zip(*alike, strict=True))
+        odd = [column for column in columns if not cells.all_plain(column, decimal)]
+        plain = len(columns) - len(odd)
+        rest = zip(*odd, strict=True) if odd else repeat((), len(alike))
+        found += [
+            (plain + numbers, plain + known) for numbers, known in (count(row, decimal) for row in rest)
+        ]
+    return found
+
+
+def are_data(rows: Sequence[Sequence[str]], decimal: str) -> list[bool]:
+    """Tell which rows are rows of numbers; many at once where all start with numbers."""
+    found: list[bool] = []
+    for start in range(0, len(rows), _AT_ONCE):
+        found += _are_data(rows[start : start + _AT_ONCE], decimal)
+    return found
+
+
+def _are_data(rows: Sequence[Sequence[str]], decimal: str) -> list[bool]:
+    enough = [cell for row in rows for cell in row[: max(2, -(-2 * len(row) // 5))]]
+    if min(map(len, rows)) >= 2 and cells.all_plain(enough, decimal):
+        return [True] * len(rows)
+    if len(rows) <= _FEW:
+        return [is_data(row, decimal) for row in rows]
+    half = len(rows) // 2
+    return [*_are_data(rows[:half], decimal), *_are_data(rows[half:], decimal)]
 
 
 def is_data(row: Sequence[str], decimal: str) -> bool:

@@ -1,23 +1,18 @@
-"""Where in a text the table is, and what sets its cells apart."""
+"""Where in a text the table is."""
 
 from __future__ import annotations
 
-import csv
 import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 
 from beadline.reading import cells, heading
 from beadline.reading.errors import UnreadableFile
-from beadline.reading.lines import SPACES
+from beadline.reading.sample import Sample
 from beadline.reading.wording import counted, shown
 
 MOST_COLUMNS = 1000
-DELIMITERS = ("\t", ";", ",", "|", SPACES)
-WORDS = {"\t": "tab", ";": "semicolon", ",": "comma", "|": "vertical bar", SPACES: "blanks"}
-_NEAR = 64  # lines from the top that are all looked at; of the rest a few are enough to tell the marks
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,44 +43,23 @@ class Layout:
     width: int
 
 
-def split(line: str, delimiter: str) -> list[str]:
-    """Return the cells of a line, blanks around them taken off."""
-    if delimiter == SPACES:
-        return re.split(r"\s{2,}|\t", line.strip()) if is_wide(line) else line.split()
-    if '"' in line:
-        return [cell.strip() for cell in next(csv.reader([line], delimiter=delimiter, skipinitialspace=True))]
-    return [cell.strip() for cell in line.split(delimiter)]
-
-
-def is_wide(line: str) -> bool:
-    """Tell whether a line has cells more than one blank apart, so that a cell may hold one."""
-    return re.search(r"\S(?:\s{2,}|\t)\S", line) is not None
-
-
-def find(sample: Sequence[str], deeper: Sequence[str], *, filename: str) -> Layout:
+def find(sample: Sample) -> Layout:
     """Find the table in the first lines of a text.
-
-    Parameters
-    ----------
-    sample : sequence of str
-        The first lines.
-    deeper : sequence of str
-        Lines from further down, which help to tell the decimal mark.
 
     Raises
     ------
     UnreadableFile
         If there is none.
     """
-    delimiter, decimal = marks(sample, deeper, filename)
-    rows = [split(line, delimiter) for line in sample]
-    first, last = _longest_run(
-        [heading.is_data(row, decimal) for row in rows], [not any(row) for row in rows]
-    )
+    if sample.marks is None:
+        raise _no_table(sample.lines, sample.filename)
+    delimiter, decimal = sample.marks
+    rows = sample.rows(delimiter)
+    first, last = _longest_run(heading.are_data(rows, decimal), [not any(row) for row in rows])
     if last == 0:
-        raise _no_table(sample, filename)
+        raise _no_table(sample.lines, sample.filename)
     first = heading.with_runs_before(rows, first, decimal)
-    width = Counter(len(row) for row in rows[first:last] if any(row)).most_common(1)[0][0]
+    width = Counter(map(len, filter(any, rows[first:last]))).most_common(1)[0][0]
     if width > MOST_COLUMNS:
         raise UnreadableFile(
             f"The table has {width} columns; the most that is read is {MOST_COLUMNS}.",
@@ -144,62 +118,6 @@ def _without_empty_end(rows: list[list[str]], first: int, last: int, width: int)
     while width > 2 and not any(len(row) >= width and row[width - 1] for row in near):
         width -= 1
     return width
-
-
-def marks(sample: Sequence[str], deeper: Sequence[str], filename: str) -> tuple[str, str]:
-    """Return the delimiter and the decimal mark under which most of the text becomes numbers."""
-    thinned = (*sample[:_NEAR], *sample[_NEAR :: 1 + len(sample) // 40], *deeper[:: 1 + len(deeper) // 40])
-    choice = _marks(tuple(line[:5000] for line in thinned))
-    if choice is None:
-        raise _no_table(sample, filename)
-    return choice
-
-
-@lru_cache(maxsize=2)  # a long list and a wide table are both looked for in the same lines
-def _marks(lines: tuple[str, ...]) -> tuple[str, str] | None:
-    best, choice = 0.0, None
-    for delimiter in DELIMITERS:
-        rows = [split(line, delimiter) for line in lines]
-        for decimal in ".,":
-            score = _score(rows, decimal) * (0.8 if delimiter == SPACES else 1.0)
-            if score > best * 1.0001 or (
-                score > 0 and abs(score - best) <= 1e-4 * best and _commas_decide(rows, choice, delimiter)
-            ):
-                best, choice = score, (delimiter, decimal)
-    return choice
-
-
-def _score(rows: list[list[str]], decimal: str) -> float:
-    total = 0.0
-    for row in rows:
-        numbers, known = heading.count(row, decimal)
-        if numbers >= 2:
-            total += numbers * numbers / known
-    return total
-
-
-def _commas_decide(rows: list[list[str]], choice: tuple[str, str] | None, delimiter: str) -> bool:
-    """Both marks fit: the comma is the decimal one if commas stand in numbers and points don't."""
-    if choice is None or choice[0] != delimiter:
-        return False
-    numeric = [cell for row in rows for cell in row if cells.is_number(cell, ",")]
-    if _groups_thousands(rows, "."):
-        return True
-    return sum("," in cell for cell in numeric) > sum("." in cell for cell in numeric)
-
-
-def _groups_thousands(rows: Sequence[Sequence[str]], mark: str) -> bool:
-    """Tell whether a mark groups thousands: a column has whole numbers up to 999, and larger ones with it."""
-    grouped = re.compile(rf"-?[1-9]\d{{0,2}}(?:{re.escape(mark)}\d{{3}})+")
-    for column in range(max((len(row) for row in rows), default=0)):
-        numeric = [
-            row[column] for row in rows if column < len(row) and re.fullmatch(r"-?[\d.,]+", row[column])
-        ]
-        above = [cell for cell in numeric if mark in cell]
-        whole = [cell for cell in numeric if mark not in cell]
-        if len(above) >= 2 and len(whole) >= 2 and all(grouped.fullmatch(cell) for cell in above):
-            return all(len(cell.lstrip("-")) <= 3 and cell.lstrip("-").isdecimal() for cell in whole)
-    return False
 
 
 def _longest_run(is_data: list[bool], is_blank: list[bool]) -> tuple[int, int]:

@@ -12,6 +12,7 @@ from beadline.reading.errors import UnreadableFile
 
 LONGEST_LINE = 200_000  # letters
 BLOCK = 2**22  # letters that are read at once
+AHEAD = 2**15  # letters that are read at once where a few lines may be enough
 SPACES = "spaces"  # the delimiter of columns set apart by blanks
 _BOMS = (
     (codecs.BOM_UTF8, "utf-8-sig"),
@@ -121,11 +122,15 @@ class TextLines:
     log: Sequence[tuple[int, list[str]]] = ()
 
     def __iter__(self) -> Iterator[str]:
-        stream = self._stream()
-        number = 0
-        while line := self._line(stream, number + 1):
-            number += 1
-            yield line.rstrip("\n").lstrip("\ufeff") if number == 1 else line.rstrip("\n")
+        stream, number, mark = self._stream(), 1, "\ufeff"
+        while text := self._read(stream, number, AHEAD):
+            if not text.endswith("\n"):
+                text += self._line(stream, number + text.count("\n"))
+            read = text.removesuffix("\n").split("\n")
+            self._refuse_long(read, number)
+            yield read[0].lstrip(mark)
+            yield from read[1:]
+            number, mark = number + len(read), ""
 
     def blocks(self, above: int) -> Iterator[tuple[int, str]]:
         """Yield blocks of whole lines below the first ones, each with its first line number."""
@@ -133,7 +138,7 @@ class TextLines:
         for number in range(above):
             self._line(stream, number + 1)
         first = above + 1
-        while text := self._read(stream, first):
+        while text := self._read(stream, first, BLOCK):
             count = text.count("\n")
             if not text.endswith("\n"):
                 text += self._line(stream, first + count)
@@ -154,18 +159,23 @@ class TextLines:
             line = stream.readline(LONGEST_LINE + 1)
         except UnicodeError as error:
             raise self._not_this_encoding(number, error) from error
-        if len(line) > LONGEST_LINE:
+        self._refuse_long((line,), number)
+        return line
+
+    @staticmethod
+    def _refuse_long(read: Sequence[str], first: int) -> None:
+        if max(map(len, read)) > LONGEST_LINE:
+            far = next(at for at, line in enumerate(read) if len(line) > LONGEST_LINE)
             raise UnreadableFile(
                 f"The line is longer than {LONGEST_LINE} letters.",
-                where=f"line {number}",
+                where=f"line {first + far}",
                 mend="Export the run with line ends after every row.",
                 code="long-line",
             )
-        return line
 
-    def _read(self, stream: io.TextIOWrapper, number: int) -> str:
+    def _read(self, stream: io.TextIOWrapper, number: int, size: int) -> str:
         try:
-            return stream.read(BLOCK)
+            return stream.read(size)
         except UnicodeError as error:
             raise self._not_this_encoding(number, error) from error
 

@@ -8,7 +8,7 @@ from itertools import islice
 
 import numpy as np
 
-from beadline.reading import axis, cells, clocks, facts, layout, long_rows, series, started
+from beadline.reading import axis, cells, clocks, delimiters, facts, long_rows, series, started
 from beadline.reading.errors import UnreadableFile
 from beadline.reading.facts import Facts
 from beadline.reading.headers import understand
@@ -83,7 +83,7 @@ def read(
 
 
 def _above(lines: Iterable[str], shape: Shape) -> Iterable[list[str]]:
-    return (layout.split(line, shape.delimiter) for line in islice(iter(lines), shape.first))
+    return (delimiters.split(line, shape.delimiter) for line in islice(iter(lines), shape.first))
 
 
 def _started(

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from beadline.reading import cells, layout
+from beadline.reading import cells, delimiters, layout
 from beadline.reading.errors import UnreadableFile
 from beadline.reading.long_shape import Shape
 from beadline.reading.trace import Floats
@@ -69,7 +69,7 @@ def gather(lines: Iterable[str], shape: Shape, filename: str) -> Rows:
     for number, line in enumerate(lines, 1):
         if number <= shape.first or not line.strip():
             continue
-        row = layout.split(line, shape.delimiter)
+        row = delimiters.split(line, shape.delimiter)
         row += [""] * (shape.width - len(row))
         place, name = " ".join(row[at] for at in shape.place), row[shape.tag]
         if len(row) > shape.width or not name or not (place in places or _is_place(place, shape)):

@@ -7,10 +7,10 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from beadline.reading import cells, layout, lines
+from beadline.reading import cells, lines
 from beadline.reading.columns import SIGNALS
-from beadline.reading.errors import UnreadableFile
 from beadline.reading.headers import Header, understand
+from beadline.reading.sample import Sample
 from beadline.reading.units import unit_of
 
 _ENOUGH = 40  # cells from the top, and as many from the end, that tell what a column holds
@@ -69,23 +69,21 @@ class Shape:
     headers: tuple[str, ...]
 
 
-def find(sample: Sequence[str], deeper: Sequence[str], *, filename: str) -> Shape | None:
+def find(sample: Sample) -> Shape | None:
     """Return the shape of a long list, or None if the lines are anything else."""
-    try:
-        delimiter, decimal = layout.marks(sample, deeper, filename)
-    except UnreadableFile:
+    if sample.marks is None or sample.marks[0] == lines.SPACES:
         return None
-    if delimiter == lines.SPACES:
-        return None
-    rows = [layout.split(line, delimiter) for line in sample]
-    width = Counter(len(row) for row in rows if any(row)).most_common(1)[0][0]
+    delimiter, decimal = sample.marks
+    rows = sample.rows(delimiter)
+    width = Counter(map(len, filter(any, rows))).most_common(1)[0][0]
     first = next((at for at, row in enumerate(rows) if len(row) == width and _is_row(row, decimal)), None)
     if not 3 <= width <= 20 or first is None:
         return None
     above = rows[first - 1] if first and 3 <= len(rows[first - 1]) <= width else []
     header = [*above, *[""] * (width - len(above))]
     body = [row for row in rows[first:] if len(row) == width]
-    looks = [_Column(header[at], tuple(row[at] for row in body if row[at]), decimal) for at in range(width)]
+    below = [tuple(filter(None, cells_below)) for cells_below in zip(*body, strict=True)]
+    looks = [_Column(header[at], below[at], decimal) for at in range(width)]
     return _shape(looks, delimiter, decimal, first)
 
 
@@ -103,13 +101,19 @@ class _Column:
 
     def share(self, kind: str) -> float:
         """Return which part of the cells is a time, a number, or text."""
+        if cells.all_plain(self.near, self.decimal):
+            return float(kind == "number" and bool(self.near))
         tests = {
             "when": cells.is_when,
             "number": lambda cell: cells.is_number(cell, self.decimal) and not cells.is_when(cell),
             "text": lambda cell: not cells.is_number(cell, self.decimal) and not cells.is_when(cell),
         }
-        near = self.below if len(self.below) <= 2 * _ENOUGH else self.below[:_ENOUGH] + self.below[-_ENOUGH:]
-        return sum(map(tests[kind], near)) / max(1, len(near))
+        return sum(map(tests[kind], self.near)) / max(1, len(self.near))
+
+    @property
+    def near(self) -> tuple[str, ...]:
+        """The cells from the top and from the end that tell what the column holds."""
+        return self.below if len(self.below) <= 2 * _ENOUGH else self.below[:_ENOUGH] + self.below[-_ENOUGH:]
 
     def names_signals(self) -> bool:
         """Tell whether the cells name several quantities that probes give."""
@@ -122,6 +126,8 @@ class _Column:
 
 
 def _shape(looks: list[_Column], delimiter: str, decimal: str, first: int) -> Shape | None:
+    if _tag(looks, list(range(len(looks)))) is None:
+        return None  # before the rest is looked at: most files are none
     place = _place(looks)
     rest = [at for at in range(len(looks)) if at not in place]
     unit = _named(looks, rest, _UNIT) or next((at for at in rest if looks[at].holds_units()), None)

@@ -1,4 +1,4 @@
-"""Rows of text as columns: pandas reads the numbers, and what it can't read is looked at cell by cell."""
+"""Rows that were sorted out line by line as columns; what pandas can't read is looked at cell by cell."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from beadline.reading import cells, clocks, layout
+from beadline.reading import cells, clocks, delimiters
 from beadline.reading.errors import UnreadableFile
 from beadline.reading.profile import ColumnPlan
 from beadline.reading.rows import Sorter, Where
@@ -42,25 +42,6 @@ class Parsed:
     failed: dict[int, int] = field(default_factory=dict)
 
 
-def quick(text: str, first: int, wanted: Sequence[ColumnPlan], sorter: Sorter) -> Parsed | None:
-    """Read a block of lines that are all plain rows of numbers; None if any might be something else."""
-    count = text.count("\n") + 1
-    head = text[: text.find("\n")] if count > 1 else text
-    per_row = head.count(sorter.delimiter)
-    uniform = text.count(sorter.delimiter) == count * per_row and sorter.is_plain(head)
-    if not uniform or '"' in text or "\n\n" in text:
-        return None
-    try:
-        frame = _pandas(text, max(per_row + 1, sorter.width), per_row + 1, wanted, sorter, strict=True)
-        if len(frame) != count:
-            return None
-        parsed = _columns(frame, range(first, first + count), wanted, sorter)
-    except (ValueError, OverflowError):
-        return None
-    known = [np.isfinite(parsed.numbers[axis]) for axis in sorter.axes]
-    return parsed if np.logical_or.reduce(known).all() else None
-
-
 def careful(kept: list[str], lines: list[int], wanted: Sequence[ColumnPlan], sorter: Sorter) -> Parsed:
     """Read rows of numbers that have been sorted out line by line.
 
@@ -72,7 +53,7 @@ def careful(kept: list[str], lines: list[int], wanted: Sequence[ColumnPlan], sor
     text = "\n".join(kept)
     quoted = '"' in text
     in_each = [
-        len(layout.split(line, sorter.delimiter)) if quoted else line.count(sorter.delimiter) + 1
+        len(delimiters.split(line, sorter.delimiter)) if quoted else line.count(sorter.delimiter) + 1
         for line in kept
     ]
     most = max(*in_each, sorter.width)
@@ -133,7 +114,7 @@ def _columns(frame: pd.DataFrame, lines: Lines, wanted: Sequence[ColumnPlan], so
             out.numbers[plan.index] = _finite(column.to_numpy(dtype=float), plan, out, sorter.where)
         else:
             texts = [cell.strip() if isinstance(cell, str) else "" for cell in column]
-            read = _times if plan.use in ("clock", "date") else _numbers
+            read = times if plan.use in ("clock", "date") else _numbers
             out.numbers[plan.index] = read(texts, plan, out, sorter)
     return out
 
@@ -175,7 +156,14 @@ def _numbers(texts: list[str], plan: ColumnPlan, out: Parsed, sorter: Sorter) ->
     return _finite(values, plan, out, sorter.where)
 
 
-def _times(texts: list[str], plan: ColumnPlan, out: Parsed, sorter: Sorter) -> Floats:
+def times(texts: list[str], plan: ColumnPlan, out: Parsed, sorter: Sorter) -> Floats:
+    """Return a column of times [s].
+
+    Raises
+    ------
+    UnreadableFile
+        If a cell is not written as the column is.
+    """
     seconds = clocks.seconds(texts, plan.unit)
     strange = [int(row) for row in np.flatnonzero(np.isnan(seconds)) if texts[row]]
     if strange:

@@ -7,8 +7,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 from beadline.reading import cells
+from beadline.reading.delimiters import split
 from beadline.reading.errors import UnreadableFile
-from beadline.reading.layout import split
 from beadline.reading.wording import shown
 
 MOST_TAIL = 20_000

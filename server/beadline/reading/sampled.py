@@ -55,6 +55,8 @@ def under_pair(column: SampledColumn, columns: Sequence[SampledColumn]) -> Sampl
 
 
 def _content(below: Sequence[str], decimal: str) -> str:
+    if below and cells.all_plain(below, decimal):
+        return "numbers"
     plain = [cell for cell in below if not cells.is_quality(cell) and not cells.is_failed(cell)]
     words = {cell.lower() for cell in below}
     if not plain:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from beadline.reading import cells, parse
+from beadline.reading import block, cells, parse
 from beadline.reading.profile import ColumnPlan
 from beadline.reading.rows import Sorter, Where
 from beadline.reading.trace import Floats
@@ -104,7 +104,7 @@ def _parsed(
 ) -> Iterator[parse.Parsed]:
     """Yield the rows of each block, the quick way where all its lines are plain."""
     for first, text in blocks:
-        plain = parse.quick(text, first, wanted, sorter) if sorter.calm else None
+        plain = block.quick(text, first, wanted, sorter) if sorter.calm else None
         if plain is not None:
             sorter.rows += len(plain.lines)
             yield plain
