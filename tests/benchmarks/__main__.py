@@ -181,10 +181,8 @@ def measured() -> list[str]:
     """Measure all; return the lines of a table in Markdown."""
     with a_site() as (site, folder):
         rows = [analysis(), intake(site, folder), *pages(site, folder), *drifting()]
-    machine = (
-        f"Python {platform.python_version()}, {os.cpu_count()} cores (load {os.getloadavg()[0]:.1f} at the end), "
-        "SQLite with durable commits."
-    )
+    cores = f"{os.cpu_count()} cores (load {os.getloadavg()[0]:.1f} at the end)"
+    machine = f"Python {platform.python_version()}, {cores}, SQLite with durable commits."
     head = ["| what | Beadline [ms] | script [ms] | what each does |", "|---|---|---|---|"]
     return [*head, *(str(row) for row in rows), "", f"Measured on {time.strftime('%Y-%m-%d')}: {machine}"]
 
