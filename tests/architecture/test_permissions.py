@@ -130,7 +130,7 @@ def test_whatever_a_role_may_not_do_it_can_not_do_to_anything_that_is_there(
         path = re.sub(r"\{\w+(:\w+)?\}", lambda _: data.draw(NUMBERS), way.path)
         form = {name: data.draw(NUMBERS) for name in ("reason", "packing", "role", "file", "password")}
         answer = client.request(method, path, data=form, follow_redirects=False)
-        if method == way.method:
+        if method == way.method and ".." not in path:  # which leads to another way
             assert answer.status_code in (303, 401, 403, 404), f"{way} said {answer.status_code}"
             assert answer.status_code != 303 or "/sign-in" in answer.headers["location"]
         assert answer.status_code < 500 and (answer.status_code >= 300 or method in ("GET", "HEAD"))

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from sqlalchemy import CheckConstraint
-from tests import sites
+from tests import papers, sites
 from tests.builders import HEALTHY, PACKED
 from tests.sites import PLOVER, Site
 from tests.visitors import bearer
@@ -119,6 +119,17 @@ def test_an_event_is_voided_once(life: Site):
     assert "pH probe" not in engineer.page(BED)
 
 
+def test_a_program_voids_a_wrong_event_with_a_reason(life: Site):
+    life.visitor("operator").send(EVENTS, event())
+    address = "/api/v1/packings/1/events/1/void"
+    asked = [
+        life.client.post(address, json={"reason": why}, headers=bearer(life.token(role)))
+        for role, why in (("operator", "x"), ("engineer", " "), ("engineer", "Another bed"))
+    ]
+    assert [one.status_code for one in asked] == [403, 422, 200]
+    assert (asked[2].json()["voided"], asked[2].json()["void_reason"]) == (True, "Another bed")
+
+
 def test_an_operator_notes_and_does_not_correct(life: Site):
     operator = life.visitor("operator")
     operator.send(EVENTS, event())
@@ -133,8 +144,20 @@ def test_a_change_of_the_bed_is_told_with_what_was_done_about_then(open_site: Ca
     operator = cracked.visitor("operator")
     operator.send(EVENTS, event("probe calibrated", HEALTHY - 12))
     page = operator.send(EVENTS, event("adapter adjusted", HEALTHY))
-    assert f"Noted about then: the adapter was adjusted before cycle {HEALTHY + 1}." in page
-    assert "the probe was" not in page
+    said = f"Noted about then: the adapter was adjusted before cycle {HEALTHY + 1}."
+    for told in (page, operator.page("/alerts/1"), papers.text_of(papers.pdf_of(cracked, "/alerts/1.pdf"))):
+        assert said in told
+        assert "probe was calibrated" not in told
+
+
+def test_the_life_on_paper_lists_what_was_done_and_what_was_voided(life: Site):
+    operator = life.visitor("operator")
+    operator.send(EVENTS, event("cleaned in place", 4, note="0.5 mol/L caustic"))
+    operator.send(EVENTS, event("frit changed", 5))
+    life.visitor("engineer").send(f"{EVENTS}/2/correct", {"step": "void", "reason": "Another column"})
+    text = papers.text_of(papers.pdf_of(life, "/packings/1.pdf"))
+    for said in ("Cleaned in place", "0.5 mol/L caustic", "Frit changed, voided: Another column"):
+        assert said in text, said
 
 
 def test_what_lies_nearest_is_named_first_and_the_rest_is_counted():

@@ -106,3 +106,21 @@ def test_text_that_a_spreadsheet_would_run_is_quoted_and_kinds_hold_for_an_empty
     kinds: list[Any] = [pyarrow.parquet.read_schema(io.BytesIO(one.content)) for one in (empty, filled)]
     assert kinds[0].equals(kinds[1])
     assert ask(site, f"/api/v1/columns/{TAG}/cycles/1/trace").json()["code"] == "no-trace"
+
+
+def test_people_read_temperatures_in_celsius_and_programs_in_kelvin(life: Site):
+    """0 °C is 273.15 K by definition (SI brochure, 9th edition, 2.3.1); 1 K more is 1 °C more."""
+    kelvin = ask(life, f"/api/v1/columns/{TAG}/cycles/3").json()["whole_cycle"]["temperature_k"]
+    assert kelvin["unit"] == "K"
+    visitor = life.visitor("viewer")
+    table = pd.read_csv(io.StringIO(visitor.page(f"/columns/{TAG}/results.csv")))
+    assert table["temperature_c"][2] == pytest.approx(kelvin["value"] - 273.15)
+    assert table["temperature_c u"][2] == pytest.approx(kelvin["u"])
+    page = visitor.page(f"/columns/{TAG}?cycle=3")
+    assert 'Temperature<span class="quiet">, °C</span>' in page
+    drawn = json.loads(page.partition('id="chart-data">')[2].partition("</script>")[0])
+    trend = next(one for one in drawn["trends"] if one["key"] == "temperature_k")
+    assert trend["value"][2] == pytest.approx(kelvin["value"] - 273.15, abs=0.01)
+    assert trend["u"][2] == pytest.approx(kelvin["u"], rel=0.01)
+    low, high = trend["alert"]
+    assert low is None or -20 < low < trend["value"][2] < high < 60

@@ -22,13 +22,15 @@ class Metric:
     unit : str
         Unit on screen; empty for a plain number.
     factor : float
-        Multiply a stored value by this to get the value on screen.
+        Multiply a stored value by this, and add `offset`, to get the value on screen.
     digits : int
         Significant digits on screen.
     side : {"up", "both"}
         Direction in which a bed gets worse.
     scale : {"log", "linear"}
         Scale on which the metric's cycle-to-cycle spread is even.
+    offset : float
+        Where the screen's zero lies elsewhere; it is for values, never for differences or uncertainties.
     """
 
     name: str
@@ -38,6 +40,26 @@ class Metric:
     digits: int = 3
     side: Side = "both"
     scale: Scale = "linear"
+    offset: float = 0.0
+
+    def shown(self, value: float) -> float:
+        """Return a stored value in the unit of the screen.
+
+        Examples
+        --------
+        >>> metric = by_name(CYCLE)["temperature_k"]
+        >>> metric.shown(293.15), metric.shown_difference(0.5), metric.stored(20.0)
+        (20.0, 0.5, 293.15)
+        """
+        return value * self.factor + self.offset
+
+    def shown_difference(self, size: float) -> float:
+        """Return a stored difference or standard uncertainty in the unit of the screen."""
+        return size * self.factor
+
+    def stored(self, shown: float) -> float:
+        """Return a value in the unit of the screen as it is stored."""
+        return (shown - self.offset) / self.factor
 
 
 TRANSITION: tuple[Metric, ...] = (
@@ -67,7 +89,7 @@ TRANSITION: tuple[Metric, ...] = (
 CYCLE: tuple[Metric, ...] = (
     Metric("pressure_drop_pa", "Pressure drop, corrected", "bar", 1e-5, side="both", scale="log"),
     Metric("flow_m3_s", "Flow", "L/h", 3.6e6, scale="log"),
-    Metric("temperature_k", "Temperature", "K", digits=4),
+    Metric("temperature_k", "Temperature", "°C", digits=3, offset=-273.15),
 )
 
 PULSE: tuple[Metric, ...] = (

@@ -158,7 +158,12 @@ def _page(
     curve = alerts.curve_of(session, alert)
     people = alerts.may_handle(session) if may else []
     context = {
-        "alert": _common(alert, at) | _whole(alert) | {"evidence": alerts.evidence_of(session, alert)},
+        "alert": _common(alert, at)
+        | _whole(alert)
+        | {
+            "evidence": alerts.evidence_of(session, alert),
+            "done_near": alerts.done_near(session, alert),
+        },
         "curve": {"cycle": curve.cycle} | curve.view.chart_data() if curve else None,
         "pictures": alert_queries.pictures(session, alert.id),
         "assignable": [("", "nobody"), *((user.id, user.full_name) for user in people)] if people else [],
@@ -210,6 +215,7 @@ def _common(alert: Alert, at: datetime) -> dict[str, Any]:
 def _whole(alert: Alert) -> dict[str, Any]:
     return {
         "lede": looks.Lede(alert.headline, alert.sentence, looks.KIND_OF_LEVEL[alert.level]),
+        "packing_id": alert.packing_id,
         "raised_by_cycle": alert.raised_by_cycle.number,
         "since_low": alert.since_low,
         "since_high": alert.since_high,

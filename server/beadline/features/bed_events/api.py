@@ -17,6 +17,7 @@ from beadline.features.packings import service as packings
 
 router = APIRouter(prefix="/api/v1/packings", tags=["events of a bed"])
 Logger = Annotated[Person, Depends(allowed("log a run"))]
+Engineer = Annotated[Person, Depends(allowed("correct runs"))]
 PackingId = Annotated[int, Path(ge=1, le=2**31 - 1, description="Id of the packing.")]
 
 
@@ -71,6 +72,29 @@ def note_event(
     made = bed_events.note(session, packing, facts, by=logger.user, at=now)
     kept = bed_events.get(session, packing.id, made.id)
     return _line(bed_events.placed([kept], cycle_queries.starts(session, packing.id))[0])
+
+
+class Reason(BaseModel):
+    """Why something must not count."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    reason: str = Field(max_length=2000, description="Needed; it stays in the record.")
+
+
+@router.post("/{packing_id}/events/{event_id}/void")
+def void_event(
+    session: WriteSession,
+    engineer: Engineer,
+    now: Now,
+    packing_id: PackingId,
+    event_id: Annotated[int, Path(ge=1, le=2**31 - 1)],
+    said: Reason,
+) -> BedEvent:
+    """Take an event off the bed's timeline; it stays in the record."""
+    event = bed_events.get(session, packing_id, event_id)
+    bed_events.void(session, event, why=said.reason, by=engineer.user, at=now)
+    return _line(bed_events.placed([event], cycle_queries.starts(session, packing_id))[0])
 
 
 def _line(placed: Placed) -> BedEvent:

@@ -2,10 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
 from beadline.reading import Profile
+
+# by quantity: unit on screen, and what a value is multiplied with and raised by to be in it
+SHOWN: Mapping[str, tuple[str, float, float]] = {
+    "conductivity": ("mS/cm", 1.0, 0.0),
+    "uv": ("mAU", 1.0, 0.0),
+    "ph": ("pH", 1.0, 0.0),
+    "pressure": ("bar", 1e-5, 0.0),
+    "flow": ("L/h", 3.6e6, 0.0),
+    "temperature": ("°C", 1.0, -273.15),
+}
 
 
 @dataclass(frozen=True, slots=True)

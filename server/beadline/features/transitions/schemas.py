@@ -76,10 +76,12 @@ def number_line(
     >>> line.value, line.unit, line.limit, line.kind
     ('0.0470', 'cm', 'at most 0.0410', 'act')
     """
-    low, high = (None if limit is None else limit * metric.factor for limit in limits)
+    low, high = (None if limit is None else metric.shown(limit) for limit in limits)
     value, u = "", ""
     if pair:
-        value, u = words.with_uncertainty(pair[0] * metric.factor, pair[1] * metric.factor, metric.digits)
+        value, u = words.with_uncertainty(
+            metric.shown(pair[0]), metric.shown_difference(pair[1]), metric.digits
+        )
         u = u if pair[1] > 0 else ""  # nobody said how well a typed value is known
     return looks.NumberLine(
         label=metric.label,

@@ -167,9 +167,7 @@ def _start_evidence(cycle: int, past: Sequence[ChartReading]) -> AlertEvidence:
 
 def _not_as_promised(reading: ChartReading) -> str:
     metric, high = metric_of(reading.key), reading.alert_high
-    value, centre = (
-        f"{v * metric.factor:.3g} {metric.unit}".strip() for v in (reading.value, reading.centre)
-    )
+    value, centre = (f"{metric.shown(v):.3g} {metric.unit}".strip() for v in (reading.value, reading.centre))
     way = "above" if high is not None and reading.value > high else "below"
     return f"{label_of(reading.key)} of {value} is far {way} {centre}"
 

@@ -1,6 +1,6 @@
 """Alerts: one for each event of a bed; raised with the run that shows it, and followed by people."""
 
-from beadline.features.alerts.service.evidence import curve_of, evidence_of
+from beadline.features.alerts.service.evidence import curve_of, done_near, evidence_of
 from beadline.features.alerts.service.following import follow
 from beadline.features.alerts.service.handling import acknowledge, assign, close, may_handle, remark, shelve
 from beadline.features.alerts.service.listing import (
@@ -24,6 +24,7 @@ __all__ = [
     "close",
     "counts",
     "curve_of",
+    "done_near",
     "evidence_of",
     "follow",
     "get",

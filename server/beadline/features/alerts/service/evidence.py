@@ -8,6 +8,9 @@ from typing import Any
 from sqlalchemy.orm import Session
 
 from beadline.features.alerts.schemas import EvidenceLine
+from beadline.features.bed_events import queries as event_queries
+from beadline.features.bed_events import service as bed_events
+from beadline.features.cycles import queries as cycle_queries
 from beadline.features.drift import queries as drift_queries
 from beadline.features.drift import service as drift
 from beadline.features.drift.schemas import CycleCurve
@@ -53,13 +56,22 @@ def curve_of(session: Session, alert: Alert) -> CycleCurve | None:
     return drift.curve_of_cycle(session, packing, standing, name=official, cycle=alert.latest_cycle.number)
 
 
+def done_near(session: Session, alert: Alert) -> str:
+    """Say which cleaning or work was noted about when the bed began to change; empty if none was."""
+    events = event_queries.of_packing(session, alert.packing_id)
+    starts = cycle_queries.starts(session, alert.packing_id) if events else ()
+    return bed_events.noted_near(
+        bed_events.placed(events, starts), since=alert.since_cycle, low=alert.since_low, high=alert.since_high
+    )
+
+
 def _line(
     one: Mapping[str, Any], *, unit: str, values: tuple[float, float] | None, level: str
 ) -> EvidenceLine:
     metric = metric_of(one["key"])
     baseline, now, change = "", "", ""
     if values is not None:
-        centre, newest = (value * metric.factor for value in values)
+        centre, newest = (metric.shown(value) for value in values)
         baseline, now = words.number(centre, metric.digits), words.number(newest, metric.digits)
         change = words.percent(newest / centre - 1) if metric.scale == "log" and centre > 0 else ""
     return EvidenceLine(

@@ -143,7 +143,7 @@ def _limits(posted: Mapping[str, str], metric: metrics.Metric) -> FixedLimits:
     for side in SIDES:
         name = f"{metric.name}_{side}"
         value = forms.number(posted.get(name, ""), where=name)
-        found[side] = None if value is None else value / metric.factor
+        found[side] = None if value is None else metric.stored(value)
     order = [found[side] for side in ("action_low", "alert_low", "alert_high", "action_high")]
     given = [value for value in order if value is not None]
     if given != sorted(given):
@@ -199,6 +199,6 @@ def _form(present: Settings, limited: Sequence[tuple[str, metrics.Metric]]) -> d
         limits = present.fixed_limits.get(key, FixedLimits())
         for side in SIDES:
             value = getattr(limits, side)
-            written[f"{metric.name}_{side}"] = "" if value is None else f"{value * metric.factor:.6g}"
+            written[f"{metric.name}_{side}"] = "" if value is None else f"{metric.shown(value):.6g}"
     chosen = {"fix": "yes" if present.fixed_cycles else "", "use_fleet": _yes_or_no(chosen=present.use_fleet)}
     return written | chosen | {"reason": ""}

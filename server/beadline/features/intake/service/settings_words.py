@@ -59,11 +59,11 @@ def promise(shared: SharedPromise) -> tuple[str, str, str, str, str]:
     """
     label, metric, said = label_of(shared.key), metric_of(shared.key), shared.promise
     reach = STUDENT_80[min(said.dof, len(STUDENT_80)) - 1] * said.u
-    low, high = (f"{math.exp(said.centre + way * reach) * metric.factor:.3g}" for way in (-1, 1))
-    runs = "being learnt" if shared.runs is None else f"{shared.runs * metric.factor:.3g} {metric.unit}"
+    low, high = (f"{metric.shown(math.exp(said.centre + way * reach)):.3g}" for way in (-1, 1))
+    runs = "being learnt" if shared.runs is None else f"{metric.shown(shared.runs):.3g} {metric.unit}"
     return (
         label[:1].upper() + label[1:],
-        f"{said.pulse * metric.factor:.3g} {metric.unit}".strip(),
+        f"{metric.shown(said.pulse):.3g} {metric.unit}".strip(),
         f"{low} to {high} {metric.unit}".strip(),
         f"{shared.worth_cycles:.1f} runs",
         runs.strip(),
@@ -72,7 +72,7 @@ def promise(shared: SharedPromise) -> tuple[str, str, str, str, str]:
 
 def _in_unit(sd: float, key: str, *, log: bool) -> str:
     metric = metric_of(key)
-    return f"{100 * sd:.2g} %" if log else f"{sd * metric.factor:.2g} {metric.unit}".strip()
+    return f"{100 * sd:.2g} %" if log else f"{metric.shown_difference(sd):.2g} {metric.unit}".strip()
 
 
 def _lines(settings: Settings) -> dict[str, str]:
@@ -94,7 +94,7 @@ def _limits(key: str, limits: FixedLimits) -> dict[str, str]:
     metric, label = metric_of(key), label_of(key)
     label = label[:1].upper() + label[1:]
     return {
-        f"{label}, by procedure, {side_words}": f"{value * metric.factor:.6g} {metric.unit}".strip()
+        f"{label}, by procedure, {side_words}": f"{metric.shown(value):.6g} {metric.unit}".strip()
         for side, side_words in SIDES.items()
         if (value := getattr(limits, side)) is not None
     }

@@ -62,7 +62,7 @@ def _item(session: Session, notice: Notice, alert: Alert, *, address: str, at: d
         area=column.area,
         packing_number=alert.packing.number,
         headline=alert.headline,
-        sentence=alert.sentence,
+        sentence=" ".join(filter(None, (alert.sentence, alerts.done_near(session, alert)))),
         raised_at=alert.raised_at,
         since_cycle=alert.since_cycle,
         since_low=alert.since_low,

@@ -36,8 +36,8 @@ def trend_of(session: Session, alert: Alert) -> Trend | None:
     return Trend(
         title=label[:1].upper() + label[1:] + (f" [{unit}]" if unit and unit != "1" else ""),
         cycles=tuple(values),
-        values=tuple(value * metric.factor for value in values.values()),
-        centre=standing.limits[key]["centre"] * metric.factor,
+        values=tuple(metric.shown(value) for value in values.values()),
+        centre=metric.shown(standing.limits[key]["centre"]),
         alert=_limits(standing, key, "alert"),
         action=_limits(standing, key, "action"),
         since_cycle=alert.since_cycle,
@@ -70,6 +70,6 @@ def _values(session: Session, packing_id: int, key: str) -> dict[int, float]:
 
 def _limits(standing: BedState, key: str, which: str) -> tuple[float | None, float | None]:
     """Return limits in the unit on screen, as the bed's page shows them."""
-    factor = metric_of(key).factor
-    lower, upper = (None if it is None else it * factor for it in drift.limits_of(standing, key, which))
+    metric = metric_of(key)
+    lower, upper = (None if it is None else metric.shown(it) for it in drift.limits_of(standing, key, which))
     return lower, upper

@@ -8,7 +8,10 @@ from pydantic import BaseModel, Field
 
 
 class Quantity(BaseModel):
-    """A number with its standard uncertainty in the same unit; CV is a column volume, 1 a plain number."""
+    """A number with its standard uncertainty in the same unit; CV is a column volume, 1 a plain number.
+
+    Temperatures are in K as they are stored: 273.15 K is 0 °C, where pages and tables for people count from.
+    """
 
     value: float
     u: float | None = Field(description="Null where nobody said how well it is known.")

@@ -14,6 +14,7 @@ from beadline.features.overview.service.reports import (
 )
 from beadline.features.overview.service.results import results_csv
 from beadline.features.overview.service.story import Story, of_bed, of_cycles
+from beadline.features.overview.service.timeline import done_to
 from beadline.features.overview.service.trends import trend, trends
 from beadline.features.overview.service.working import working_view
 
@@ -30,6 +31,7 @@ __all__ = [
     "cycle_page",
     "cycle_report",
     "cycle_view",
+    "done_to",
     "lede",
     "of_bed",
     "of_cycles",

@@ -60,7 +60,7 @@ def _line(story: Story, one: Stored) -> OutlookLine:
 
 def _limit_text(story: Story, one: Stored, level: str) -> str:
     metric = metric_of(one["key"])
-    low, high = (None if v is None else v * metric.factor for v in story.limits(one["key"], level))
+    low, high = (None if v is None else metric.shown(v) for v in story.limits(one["key"], level))
     ends = (low, high) if one["trend"] != "steady trend" else (None, high) if one["rising"] else (low, None)
     return " to ".join(words.number(end, metric.digits) for end in ends if end is not None)
 

@@ -23,7 +23,7 @@ from beadline.store.tables import Alert, BedState, Cycle, Judgement, Packing, Tr
 
 BEDS_PER_PAGE = CYCLES_PER_PAGE = 100
 METRICS = metrics.by_name(metrics.TRANSITION) | metrics.by_name(metrics.CYCLE)
-STORED_UNITS = {"cm": "m", "bar": "Pa", "L/h": "m3/s", "% of step": "1", "": "1", "CV²": "CV2"}
+STORED_UNITS = {"°C": "K", "cm": "m", "bar": "Pa", "L/h": "m3/s", "% of step": "1", "": "1", "CV²": "CV2"}
 Ends = tuple[float | None, float | None]
 
 

@@ -9,13 +9,18 @@ from beadline.features.cycles.schemas import is_typed, values_from
 from beadline.features.drift import service as drift
 from beadline.features.overview.service.story import Story
 from beadline.features.overview.service.timeline import events_of_cycles
+from beadline.science.drift.reading import metric_of
 from beadline.store.tables import Cycle
 
+IN_CELSIUS = {"temperature_k": "temperature_c"}  # the others are as they are stored
 RISKY = ("=", "+", "-", "@", "\t", "\r")
 
 
 def results_csv(*stories: Story) -> str:
-    """Return a row a cycle: facts, verdict, and every value with its standard uncertainty in stored units."""
+    """Return a row a cycle: facts, verdict, events, and every value with its standard uncertainty.
+
+    Values are in the units in which they are stored, temperatures in degrees Celsius.
+    """
     import pandas as pd  # here, since it would slow every start
 
     keys = sorted({key for story in stories for values in story.values.values() for key in values})
@@ -44,8 +49,10 @@ def _row(story: Story, cycle: Cycle, keys: Sequence[str]) -> dict[str, Any]:
     }
     values = story.values[cycle.id]
     for key in keys:
-        row[key], u = values.get(key, (None, None))
-        row[f"{key} u"] = None if is_typed(cycle) else u
+        name = IN_CELSIUS.get(key, key)
+        value, u = values.get(key, (None, None))
+        row[name] = value if value is None or name == key else metric_of(key).shown(value)
+        row[f"{name} u"] = None if is_typed(cycle) else u
     return row
 
 

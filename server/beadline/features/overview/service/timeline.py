@@ -13,7 +13,7 @@ MARK_OF_FAMILY = {"cleaning": "≈", "maintenance": "+"}
 
 def timeline(story: Story) -> tuple[Event, ...]:
     """Return packing, pulse tests, cleaning, maintenance, baseline, alerts and unpacking of a bed."""
-    found = [*_packed(story), *_tested(story), *_noted(story), *_judged(story)]
+    found = [*_packed(story), *_tested(story), *done_to(story), *_judged(story)]
     return tuple(sorted(found, key=lambda event: (event.at, event.place)))
 
 
@@ -58,7 +58,8 @@ def _last_before(story: Story, at: datetime) -> int:
     return max((c.number for c in story.cycles if c.started_at < at), default=0)
 
 
-def _noted(story: Story) -> Iterator[Event]:
+def done_to(story: Story) -> Iterator[Event]:
+    """Yield cleaning and maintenance."""
     for one in story.events:
         yield Event(
             at=one.event.happened_at,

@@ -7,8 +7,10 @@ from beadline.features.overview.service.story import Story
 from beadline.features.transitions.schemas import unit_of
 from beadline.kit import looks
 from beadline.science.drift.reading import metric_of
+from beadline.science.metrics import Metric
 from beadline.store.tables import Cycle
 
+Ends = tuple[float | None, float | None]
 LEADING = ("hetp_moments", "asymmetry", "mean_cv")
 FURTHER = (
     "hetp_width",
@@ -42,7 +44,7 @@ def trend(story: Story, key: str) -> Trend:
     metric = metric_of(key)
     band = story.bands.get(key)
     alert, action, alert_set, action_set = (
-        _on_screen(found(key, which), metric.factor)
+        _on_screen(found(key, which), metric)
         for found in (story.from_baseline, story.by_procedure)
         for which in ("alert", "action")
     )
@@ -51,9 +53,9 @@ def trend(story: Story, key: str) -> Trend:
         title=metric.label,
         unit=unit_of(metric, story.quantity_of(key)),
         digits=metric.digits,
-        points=tuple(_point(story, cycle, key, metric.factor) for cycle in story.cycles),
-        centre=band[0] * metric.factor if band else None,
-        band=(band[1] * metric.factor, band[2] * metric.factor) if band else None,
+        points=tuple(_point(story, cycle, key, metric) for cycle in story.cycles),
+        centre=metric.shown(band[0]) if band else None,
+        band=(metric.shown(band[1]), metric.shown(band[2])) if band else None,
         alert_low=alert[0],
         alert_high=alert[1],
         action_low=action[0],
@@ -63,20 +65,20 @@ def trend(story: Story, key: str) -> Trend:
     )
 
 
-def _on_screen(limits: tuple[float | None, float | None], factor: float) -> tuple[float | None, float | None]:
-    low, high = (None if limit is None else limit * factor for limit in limits)
+def _on_screen(limits: Ends, metric: Metric) -> Ends:
+    low, high = (None if limit is None else metric.shown(limit) for limit in limits)
     return low, high
 
 
-def _point(story: Story, cycle: Cycle, key: str, factor: float) -> Point:
+def _point(story: Story, cycle: Cycle, key: str, metric: Metric) -> Point:
     pair = story.values[cycle.id].get(key)
     judgement = story.judgements.get(cycle.id)
     ewma = judgement.charts["ewma"].get(key) if judgement else None
     return Point(
         cycle=cycle.number,
-        value=pair[0] * factor if pair else None,
-        u=pair[1] * factor if pair and pair[1] > 0 else None,
-        ewma=ewma * factor if ewma is not None else None,
+        value=metric.shown(pair[0]) if pair else None,
+        u=metric.shown_difference(pair[1]) if pair and pair[1] > 0 else None,
+        ewma=metric.shown(ewma) if ewma is not None else None,
         kind=_kind(story, cycle, key) if pair else "void",
     )
 

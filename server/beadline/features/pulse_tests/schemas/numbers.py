@@ -69,7 +69,7 @@ def _line(
 ) -> looks.NumberLine:
     value, u = "", ""
     if pair is not None:
-        best, doubt = (each * metric.factor for each in pair)
+        best, doubt = metric.shown(pair[0]), metric.shown_difference(pair[1])
         value, u = words.with_uncertainty(best, doubt, metric.digits)
     check = checks.get(metric.name)
     return looks.NumberLine(

@@ -9,20 +9,12 @@ from beadline import reading
 from beadline.features.packings import service as packings
 from beadline.features.packings.schemas import Bed
 from beadline.features.reading_profiles import queries
-from beadline.features.reading_profiles.schemas import Tried, TriedSignal
+from beadline.features.reading_profiles.schemas import SHOWN, Tried, TriedSignal
 from beadline.features.traces import service as traces
 from beadline.kit import words
 from beadline.kit.errors import Invalid
 
 MOST_MARKS = 40
-_SHOWN = {  # unit, and what a value is multiplied with and raised by to be in it
-    "conductivity": ("mS/cm", 1.0, 0.0),
-    "uv": ("mAU", 1.0, 0.0),
-    "ph": ("pH", 1.0, 0.0),
-    "pressure": ("bar", 1e-5, 0.0),
-    "flow": ("L/h", 3.6e6, 0.0),
-    "temperature": ("°C", 1.0, -273.15),
-}
 
 
 def tried_on_newest(session: Session, name: str, profile: reading.Profile) -> Tried | None:
@@ -71,7 +63,7 @@ def tried(content: bytes, *, filename: str, profile: reading.Profile, bed: Bed |
 
 
 def _signal(signal: reading.Signal) -> TriedSignal:
-    unit, factor, offset = _SHOWN.get(signal.quantity, (signal.unit, 1.0, 0.0))
+    unit, factor, offset = SHOWN.get(signal.quantity, (signal.unit, 1.0, 0.0))
     known = signal.values[np.isfinite(signal.values)] * factor + offset
     return TriedSignal(
         name=signal.name,

@@ -83,7 +83,9 @@ def _moved(one: Mapping[str, Any]) -> MovedNumber:
     metric = METRICS[one["metric"]]
 
     def written(pair: Sequence[float]) -> str:
-        value, u = words.with_uncertainty(pair[0] * metric.factor, pair[1] * metric.factor, metric.digits)
+        value, u = words.with_uncertainty(
+            metric.shown(pair[0]), metric.shown_difference(pair[1]), metric.digits
+        )
         return f"{value} (u {u})" if u.startswith("<") else f"{value} ± {u}"
 
     return MovedNumber(

@@ -41,6 +41,7 @@ def alert_report(session: Session, alert_id: int, sheet: Sheet) -> bytes:
     said = _seen(alert, sheet) | {
         "bed": setting.bed_name(packing),
         "facts": setting.bed_facts(packing, sheet),
+        "done_near": alerts.done_near(session, alert),
         "evidence": [_moved(line) for line in evidence[:MOST_EVIDENCE]],
         "more": max(0, len(evidence) - MOST_EVIDENCE),
         "told": [_told(one, sheet) for one in notices.deliveries_of(session, alert.id)],

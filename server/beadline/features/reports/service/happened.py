@@ -1,4 +1,4 @@
-"""What happened to a packing: pulse tests, alerts, versions of its baseline, campaign reviews, exclusions."""
+"""What happened to a packing: tests, cleaning and work, alerts, baselines, campaign reviews, exclusions."""
 
 from __future__ import annotations
 
@@ -7,6 +7,9 @@ from typing import Any
 from sqlalchemy.orm import Session
 
 from beadline.features.alerts import service as alerts
+from beadline.features.bed_events import queries as event_queries
+from beadline.features.bed_events import service as bed_events
+from beadline.features.bed_events.schemas import Placed
 from beadline.features.campaign_reviews import service as reviews
 from beadline.features.drift import queries as drift_queries
 from beadline.features.drift import service as drift
@@ -19,8 +22,11 @@ from beadline.store.tables import CampaignReview, Packing, PulseTest
 
 def told(session: Session, packing: Packing, story: Story, sheet: Sheet) -> dict[str, list[dict[str, Any]]]:
     """Return the tables of what happened, each oldest first."""
+    events = event_queries.of_packing(session, packing.id, with_voided=True)
+    placed = bed_events.placed(events, [(cycle.number, cycle.started_at) for cycle in story.cycles])
     return {
         "tests": [_test(one, sheet) for one in reversed(pulse_tests.of_packing(session, packing))],
+        "events": [_event(one, sheet) for one in placed],
         "alerts": [
             {
                 "id": one.id,
@@ -53,6 +59,18 @@ def told(session: Session, packing: Packing, story: Story, sheet: Sheet) -> dict
             for cycle in story.cycles
             if cycle.excluded_by is not None
         ],
+    }
+
+
+def _event(placed: Placed, sheet: Sheet) -> dict[str, Any]:
+    event = placed.event
+    return {
+        "id": event.id,
+        "what": f"{placed.name}, voided: {event.void_reason}" if event.voided_at else placed.name,
+        "when": sheet.moment(event.happened_at),
+        "after": placed.after_cycle,
+        "note": event.note,
+        "by": event.noted_by.full_name,
     }
 
 

@@ -27,15 +27,16 @@ def life_report(session: Session, packing_id: int, sheet: Sheet) -> bytes:
     """
     packing = packings.get(session, packing_id)
     story = overview.of_bed(session, packing.column.asset_tag, packing_id=packing.id)
-    trail = setting.trail(session, [("packing", packing.id)], sheet)
     events = happened.told(session, packing, story, sheet)
+    about = [("packing", packing.id), *(("bed event", one["id"]) for one in events["events"])]
+    trail = setting.trail(session, about, sheet)
     found = [overview.trend(story, key) for key in _keys(story)]
     said = {
         "bed": setting.bed_name(packing),
         "title": "Life of a packing" if packing.unpacked_at else "Life of a packing, until now",
         "lead": _lead(story, sheet),
         "rest": _rest(story),
-        "unpacked_because": next((one["why"] for one in trail if one["why"] and packing.unpacked_at), ""),
+        "unpacked_because": next((one["why"] for one in trail if one["did"] == "unpack"), ""),
         "facts": [*setting.bed_facts(packing, sheet), *_facts(packing, story)],
         "trends": [lines.of_trend(one) for one in found],
         "cycles": [lines.of_cycle(story, cycle, sheet) for cycle in story.cycles],
@@ -44,6 +45,7 @@ def life_report(session: Session, packing_id: int, sheet: Sheet) -> bytes:
     }
     newest = next((c.number for c in reversed(story.cycles) if story.rows.get(c.id)), 0)
     marks = [(alert["since"] - 0.5, f"alert {alert['id']}") for alert in events["alerts"]]
+    marks += [(one.place, one.mark) for one in overview.done_to(story)]
     drawn = {"pictures": pictures.trends(found, marks), "curve": pictures.curve_of(session, story, newest)}
     return sheet.printed("reports/life.typ", said, drawn | {"newest": newest})
 

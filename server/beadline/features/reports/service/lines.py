@@ -53,4 +53,4 @@ def of_cycle(story: Story, cycle: Cycle, sheet: Sheet) -> dict[str, str]:
 
 def _shown(story: Story, cycle: Cycle, key: str) -> str:
     pair, metric = story.values[cycle.id].get(key), metric_of(key)
-    return words.number(pair[0] * metric.factor, metric.digits) if pair else ""
+    return words.number(metric.shown(pair[0]), metric.digits) if pair else ""

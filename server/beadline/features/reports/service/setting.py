@@ -83,6 +83,7 @@ def trail(session: Session, things: Sequence[tuple[str, int]], sheet: Sheet) -> 
             "id": one.id,
             "at": sheet.moment(one.at),
             "who": one.user_name,
+            "did": one.did,
             "said": one.said,
             "why": one.why,
             "sha256": one.sha256,

@@ -12,20 +12,13 @@ from sqlalchemy.orm import Session
 from beadline import reading
 from beadline.features.cycles import queries as cycle_queries
 from beadline.features.packings import service as packings
+from beadline.features.reading_profiles.schemas import SHOWN
 from beadline.features.step_plans.schemas import TriedPlan, TriedTransition
 from beadline.features.traces import service as traces
 from beadline.kit.errors import Invalid, NotFound
 from beadline.reading import FoundTransition, MissingTransition, PlannedTransition
 
 _MOST_POINTS = 1500
-_UNITS = {
-    "conductivity": "mS/cm",
-    "uv": "mAU",
-    "ph": "pH",
-    "pressure": "Pa",
-    "flow": "m³/s",
-    "temperature": "K",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,9 +123,10 @@ def _line(signal: reading.Signal, bed_m3: float) -> dict[str, Any]:
             for at in (signal.values[part].argmin(), signal.values[part].argmax())
         }
     )
+    unit, factor, offset = SHOWN.get(signal.quantity, (signal.unit, 1.0, 0.0))
     return {
         "name": signal.name,
-        "unit": _UNITS.get(signal.quantity, signal.unit),
+        "unit": unit,
         "cv": (signal.volume_m3[kept] / bed_m3).round(4).tolist(),
-        "value": [float(f"{value:.5g}") for value in signal.values[kept]],
+        "value": [float(f"{value:.5g}") for value in signal.values[kept] * factor + offset],
     }
