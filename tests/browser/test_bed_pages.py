@@ -164,6 +164,14 @@ def test_beds_sort_by_a_heading_and_back_to_worst_first(page: Page) -> None:
     expect(names).to_have_text(["Godwit 80", "Dunlin 60", "Avocet 100"])
 
 
+def test_a_row_that_lays_out_its_own_cells_is_a_row_for_screen_readers(page: Page) -> None:
+    page.goto(COLUMNS)
+    tree = page.context.new_cdp_session(page).send("Accessibility.getFullAXTree")["nodes"]
+    roles = [node["role"]["value"] for node in tree if not node["ignored"]]
+    counts = {role: roles.count(role) for role in ("table", "row", "columnheader", "rowheader", "cell")}
+    assert counts == {"table": 1, "row": 4, "columnheader": 9, "rowheader": 3, "cell": 24}
+
+
 def test_a_string_says_in_words_what_it_shows(page: Page) -> None:
     page.goto(COLUMNS)
     strings = page.get_by_role("img")

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import NamedTuple, Protocol
+from typing import Protocol
 
 WIDTH, HEIGHT = 480.0, 46.0
 THREAD_Y = 31.0
@@ -23,7 +23,7 @@ WORDS = {
 
 
 class Bead(Protocol):
-    """What a bead has to say: its cycle, its drift in baseline standard deviations, its kind."""
+    """What a bead has to say: its cycle, its drift in baseline standard deviations, its kind; hashable."""
 
     @property
     def cycle(self) -> int: ...
@@ -33,14 +33,6 @@ class Bead(Protocol):
 
     @property
     def kind(self) -> str: ...
-
-
-class Told(NamedTuple):
-    """A bead by itself."""
-
-    cycle: int
-    drift: float | None
-    kind: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,13 +61,12 @@ def height_of(drift: float) -> float:
 
 def draw(beads: Sequence[Bead], most: int = MOST_BEADS) -> Drawing:
     """Lay the beads of a bed along its thread; of very long lives only so many, the last ones."""
-    return _draw(tuple((bead.cycle, bead.drift, bead.kind) for bead in beads), most)
+    return _draw(tuple(beads), most)
 
 
 @lru_cache(maxsize=2048)
-def _draw(told: tuple[tuple[int, float | None, str], ...], most: int) -> Drawing:
+def _draw(beads: tuple[Bead, ...], most: int) -> Drawing:
     """Draw once what many pages show: most beds have no new bead since the last look."""
-    beads = tuple(Told(*each) for each in told)
     shown = beads[-most:]
     step = min(WIDEST_STEP, (WIDTH - 2 * EDGE) / max(1, len(shown) - 1))
     small, large = max(0.9, min(2.7, 0.4 * step)), max(2.2, min(3.1, 0.5 * step))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 from types import SimpleNamespace as Part
-from typing import Any
+from typing import Any, NamedTuple
 
 from fastapi import APIRouter, Request, Response
 
@@ -13,6 +13,14 @@ from beadline.boundary.deps import Viewer
 
 router = APIRouter(include_in_schema=False)
 KINDS = ("ok", "watch", "act", "void", "out")
+
+
+class Bead(NamedTuple):
+    """A bead of a string that is shown."""
+
+    cycle: int
+    drift: float | None
+    kind: str
 
 
 @router.get("/parts", name="parts")
@@ -64,17 +72,17 @@ def samples() -> dict[str, Any]:
     }
 
 
-def _string(cycles: int, from_cycle: int | None = None) -> list[Part]:
+def _string(cycles: int, from_cycle: int | None = None) -> list[Bead]:
     drifts = [
         (0.8 * (i * 7 % 5 - 2) / 2 + (0.25 * max(0, i - from_cycle) if from_cycle else 0.0))
         for i in range(cycles)
     ]
     return [
-        Part(cycle=i + 1, drift=None, kind="void")
+        Bead(cycle=i + 1, drift=None, kind="void")
         if i % 17 == 11
-        else Part(cycle=i + 1, drift=None, kind="out")
+        else Bead(cycle=i + 1, drift=None, kind="out")
         if i % 23 == 5
-        else Part(cycle=i + 1, drift=drift, kind="act" if drift > 5 else "watch" if drift > 3 else "ok")
+        else Bead(cycle=i + 1, drift=drift, kind="act" if drift > 5 else "watch" if drift > 3 else "ok")
         for i, drift in enumerate(drifts)
     ]
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import gzip
 import json
-from collections.abc import Mapping
-from functools import cache
+from collections.abc import Hashable, Mapping
+from functools import cache, lru_cache
 from typing import Any
 
 from fastapi import Request, Response
@@ -18,6 +18,7 @@ from beadline.kit import places, words
 
 THEME_COOKIE = "beadline_theme"
 WORTH_ZIPPING = 4096  # bytes
+REMEMBERED = 4096  # parts of pages
 THEMES = ("light", "dark")
 
 
@@ -35,7 +36,15 @@ def environment() -> Environment:
     made.globals["asset"] = lambda name: assets.load().addresses[name]
     made.globals["json_data"] = json_data
     made.globals["draw_beads"] = bead_string.draw
+    made.globals["remembered"] = remembered
     return made
+
+
+@lru_cache(maxsize=REMEMBERED)
+def remembered(name: str, macro: str, *values: Hashable) -> Markup:
+    """Call a macro that rests on these values alone; a long page is mostly what it was at the last look."""
+    written: Markup = getattr(environment().get_template(name).module, macro)(*values)
+    return written
 
 
 def json_data(value: Any) -> Markup:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from sqlalchemy import select
+from sqlalchemy import Text, cast, select
 from sqlalchemy.orm import Session, aliased, defer, joinedload, undefer
 
 from beadline.store.tables import Baseline, BedState, Cycle, Judgement, Packing, ResinLot, Transition
@@ -36,15 +36,23 @@ def bed_state_to_go_on(session: Session, packing_id: int) -> BedState | None:
 
 
 def bed_states(
-    session: Session, packing_ids: Sequence[int], *, with_state: bool = False, with_limits: bool = True
+    session: Session, packing_ids: Sequence[int], *, with_state: bool = False
 ) -> dict[int, BedState]:
-    """Return the standing of several beds; with the state of their judgement, without limits, if so asked."""
+    """Return the standing of several beds; with the state of their judgement if so asked."""
     query = select(BedState).where(BedState.packing_id.in_(packing_ids))
-    if not with_limits:
-        query = query.options(defer(BedState.limits, raiseload=True))
     if with_state:
         query = query.options(undefer(BedState.state))
     return {state.packing_id: state for state in session.scalars(query)}
+
+
+def standings(session: Session, packing_ids: Sequence[int]) -> dict[int, tuple[BedState, str]]:
+    """Return how several beds stand, without limits, and their beads as JSON, which few pages read anew."""
+    query = (
+        select(BedState, cast(BedState.beads, Text))
+        .where(BedState.packing_id.in_(packing_ids))
+        .options(defer(BedState.limits, raiseload=True), defer(BedState.beads, raiseload=True))
+    )
+    return {state.packing_id: (state, beads) for state, beads in session.execute(query)}
 
 
 def sisters(session: Session, packing: Packing, *, most: int) -> Sequence[tuple[Packing, BedState]]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Any
+from typing import Any, NamedTuple
 
 from beadline.features.transitions.schemas import CurveView
 from beadline.kit import words
@@ -13,8 +13,7 @@ from beadline.kit.looks import Kind, Lede, NumberLine
 from beadline.science.drift import Voice
 
 
-@dataclass(frozen=True, slots=True)
-class Bead:
+class Bead(NamedTuple):
     """One cycle on the string: drift in baseline standard deviations, None where not usable or excluded."""
 
     cycle: int

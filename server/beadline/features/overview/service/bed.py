@@ -13,7 +13,7 @@ from beadline.features.intake import service as intake
 from beadline.features.overview.schemas import BedView, Ribbon
 from beadline.features.overview.service import beside
 from beadline.features.overview.service.cycle import cycle_view
-from beadline.features.overview.service.lines import bed_line
+from beadline.features.overview.service.lines import beads_of, bed_line
 from beadline.features.overview.service.outlook import outlook_view
 from beadline.features.overview.service.story import Story
 from beadline.features.overview.service.timeline import events_of_cycles, timeline
@@ -44,7 +44,11 @@ def bed_view(
     selected = cycle if cycle is not None else story.cycles[-1].number if story.cycles else None
     open_alerts = [alert for alert in story.alerts if alert.status != "closed"]
     line = bed_line(
-        packing, story.standing, story.tests[0] if story.tests else None, next(iter(open_alerts), None)
+        packing,
+        story.standing,
+        beads_of(story.standing.beads) if story.standing else (),
+        story.tests[0] if story.tests else None,
+        next(iter(open_alerts), None),
     )
     bed = packings.bed_of(packing)
     return BedView(

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
+from typing import Any
 
 from sqlalchemy.orm import Session
 
@@ -17,6 +20,7 @@ from beadline.kit.looks import KIND_OF_CONDITION, Kind, Lede
 from beadline.store.tables import Alert, BedState, Packing, PulseTest
 
 KINDS: tuple[Kind, ...] = ("ok", "watch", "act", "void", "out")
+MOST_NAMED = 6
 CALM = ("in control", "learning baseline")  # a sentence there is of a newest cycle that stands alone
 WORST_FIRST = (
     "degraded",
@@ -33,11 +37,26 @@ def bed_lines(session: Session) -> list[BedLine]:
     """Return one line for each column's newest bed, worst first."""
     packings = packing_queries.newest_of_every_column(session)
     ids = [packing.id for packing in packings]
-    standings = drift_queries.bed_states(session, ids, with_limits=False)
+    standings = drift_queries.standings(session, ids)
     tests = pulse_queries.newest_of_packings(session, ids)
     alerts = alert_queries.open_of_packings(session, ids)
-    lines = [bed_line(p, standings.get(p.id), tests.get(p.id), alerts.get(p.id)) for p in packings]
+    lines = []
+    for packing in packings:
+        standing, stored = standings.get(packing.id, (None, "[]"))
+        beads = _beads_stored(stored)
+        lines.append(bed_line(packing, standing, beads, tests.get(packing.id), alerts.get(packing.id)))
     return sorted(lines, key=_concern)
+
+
+@lru_cache(maxsize=2048)
+def _beads_stored(stored: str) -> tuple[Bead, ...]:
+    """Read the beads of a bed once: most beds have no new one since the last look."""
+    return beads_of(json.loads(stored))
+
+
+def beads_of(stored: Sequence[Sequence[Any]]) -> tuple[Bead, ...]:
+    """Return the beads of a bed as they are shown."""
+    return tuple(Bead(cycle, drift, KINDS[kind]) for cycle, drift, kind in stored)
 
 
 def _concern(line: BedLine) -> tuple[float, bool, float, str]:
@@ -52,7 +71,11 @@ def _last_drift(line: BedLine) -> float:
 
 
 def bed_line(
-    packing: Packing, standing: BedState | None, test: PulseTest | None, alert: Alert | None
+    packing: Packing,
+    standing: BedState | None,
+    beads: tuple[Bead, ...],
+    test: PulseTest | None,
+    alert: Alert | None,
 ) -> BedLine:
     """Return a bed's line."""
     condition = drift.condition_of(packing, standing, test)
@@ -70,7 +93,7 @@ def bed_line(
         packing_number=packing.number,
         cycles_used=standing.last_cycle or 0 if standing else 0,
         cycle_limit=min(limits, default=None),
-        beads=tuple(Bead(n, d, KINDS[k]) for n, d, k in standing.beads) if standing else (),
+        beads=beads,
         condition=condition,
         kind="watch" if condition in CALM and said else KIND_OF_CONDITION[condition],
         sentence=said,
@@ -124,7 +147,10 @@ def _clause(sentence: str) -> str:
 
 
 def _names(lines: Sequence[BedLine]) -> str:
+    """Name the beds, of many only the first."""
     names = [line.name for line in lines]
+    if len(names) > MOST_NAMED:
+        names[MOST_NAMED - 1 :] = [f"{len(names) - MOST_NAMED + 1} more"]
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
