@@ -15,6 +15,7 @@ _KNOT_SD = 0.35
 _KIN_KNOTS = 2.0  # neighbours this far apart still tend to go the same way
 _CUBIC = 3
 _GAUSS_NODES, _GAUSS_WEIGHTS = np.polynomial.legendre.leggauss(4)
+_BLOCK = 8192  # entries of a matrix up to which linear algebra starts no threads, that cost more than they save
 _SIZES = 10.0 ** np.arange(-6.0, 0.1, 0.25)  # standard deviations tried for the left-over curve
 
 
@@ -216,7 +217,7 @@ def settle(record: Reduced, *, noise: float) -> Posterior:
     whole = _triangle(root, ridge)
     triangle = whole[:-1, :-1].copy()
     np.fill_diagonal(triangle, np.where(np.abs(np.diag(triangle)) < 1e-12, 1e-12, np.diag(triangle)))
-    inverse = scipy.linalg.solve_triangular(triangle, np.eye(width - 1))
+    inverse = scipy.linalg.lapack.dtrtri(triangle)[0]
     shift = inverse @ whole[:-1, -1]
     return Posterior(front, splines, shift, inverse * noise, size, record.left - record.columns.times(shift))
 
@@ -251,7 +252,14 @@ def with_rounding(
 
 
 def _triangle(*rows: Array) -> Array:
-    return np.asarray(np.linalg.qr(np.vstack(rows), mode="r"))
+    """Triangle with the same normal equations as the rows, which it takes in block by block."""
+    table = np.vstack(rows)
+    root, done = table[:0], 0
+    while done == 0 or done < table.shape[0]:
+        more = max(_BLOCK // table.shape[1] - root.shape[0], 1)
+        root = np.linalg.qr(np.vstack((root, table[done : done + more])), mode="r")
+        done += more
+    return np.asarray(root)
 
 
 def _prior_rows(front: Front, fixed: int, columns: int, noise: float) -> Array:
@@ -266,8 +274,8 @@ def _prior_rows(front: Front, fixed: int, columns: int, noise: float) -> Array:
 
 def _likeliest(design: Array, target: Array, noise: float) -> float:
     """Size of the left-over curve at which what was seen is most likely."""
-    left, values, _ = np.linalg.svd(design)
-    seen = (left.T @ target)[: values.size] ** 2
-    spread = (_SIZES[:, None] * values) ** 2 + noise**2
+    squares, turns = scipy.linalg.eigh(design @ design.T, check_finite=False)
+    seen = (turns.T @ target) ** 2
+    spread = _SIZES[:, None] ** 2 * np.maximum(squares, 0.0) + noise**2
     evidence = -0.5 * np.sum(np.log(spread) + seen / spread, axis=1)
     return float(_SIZES[int(np.argmax(evidence))])
