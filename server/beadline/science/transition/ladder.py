@@ -42,14 +42,16 @@ def best_front(points: Points, seen: Outline, *, noise: float) -> Fit:
         best = Fit(_core_alone(seen), points.fraction - _core_alone(seen).curve(volume))
     alone = best
     unexplained, chance = _left_over(best, weights, noise)
-    tried: dict[str, Fit] = {}
-    for kind, wider in (("late", _with_late), ("early", _with_early), ("late", _with_late)):
-        if (best.front.late and kind == "late") or tried.get(kind) is best:
-            continue
-        tried[kind] = best
-        if _hint(best.front, few, (kind,), seen) < max(_HINT * chance, _SHARE * unexplained):
-            continue
-        best = _better(best, fitted(wider(best.front, volume, best.left, seen)), points)
+    tried: set[str] = set()
+    while wanted := _wanted(best.front, tried):
+        hints = {kind: _hint(best.front, few, (kind,), seen) for kind in wanted}
+        kind = max(hints, key=lambda k: hints[k])
+        if hints[kind] < max(_HINT * chance, _SHARE * unexplained):
+            break
+        wider = _with_late if kind == "late" else _with_early
+        trial = _better(best, fitted(wider(best.front, volume, best.left, seen)), points)
+        tried = tried | {kind} if trial is best else set()
+        best = trial
         unexplained, chance = _left_over(best, weights, noise)
     stark = not (best.front.late and best.front.early) and unexplained > _STARK * chance
     if stark and _hint(alone.front, few, ("late", "early"), seen) > _HINT * chance:
@@ -57,6 +59,11 @@ def best_front(points: Points, seen: Outline, *, noise: float) -> Fit:
         both = _with_early(both, volume, points.fraction - both.curve(volume), seen)
         best = _better(best, fitted(both), points)
     return best
+
+
+def _wanted(front: Front, tried: set[str]) -> list[str]:
+    there = {"late": front.late, "early": front.early}
+    return [kind for kind, part in there.items() if not part and kind not in tried]
 
 
 def _left_over(fit: Fit, weights: Array, noise: float) -> tuple[float, float]:
