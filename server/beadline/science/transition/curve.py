@@ -66,7 +66,7 @@ def curve_on(posterior: Posterior, volume_cv: Array) -> Curve:
     """The settled front on a rising grid."""
     front, inside = posterior.front, posterior.splines.within(volume_cv)
     columns = np.zeros((volume_cv.size, posterior.shift.size - 2))
-    p = columns.shape[1] - posterior.splines.mix.shape[1]
+    p = columns.shape[1] - posterior.splines.count
     columns[:, :p] = front.tangents(volume_cv).T
     columns[inside, p:] = posterior.splines.design(volume_cv[inside])
     height, height_spread = step_height(posterior)
@@ -99,14 +99,14 @@ def slopes(volume_cv: Array, values: Array) -> Array:
         return np.asarray(np.gradient(values, volume_cv, edge_order=1 if values.size == 2 else 2))
     width = np.diff(volume_cv)
     rise = np.diff(values) / width
-    band, right = np.empty((3, values.size)), np.empty(values.size)
-    band[0, 2:], band[1, 1:-1], band[2, :-2] = width[:-1], 2 * (width[:-1] + width[1:]), width[1:]
+    below, middle, above, right = width.copy(), np.empty_like(values), width.copy(), np.empty_like(values)
+    below[:-1], middle[1:-1], above[1:] = width[1:], 2 * (width[:-1] + width[1:]), width[:-1]
     right[1:-1] = 3 * (width[1:] * rise[:-1] + width[:-1] * rise[1:])
-    for end, beside, row, w, r in ((0, 1, 0, width, rise), (-1, -2, 2, width[::-1], rise[::-1])):
+    for end, beside, w, r in ((0, above, width, rise), (-1, below, width[::-1], rise[::-1])):
         both = w[0] + w[1]
-        band[1, end], band[row, beside] = w[1], both
+        middle[end], beside[end] = w[1], both
         right[end] = ((w[0] + 2 * both) * w[1] * r[0] + w[0] ** 2 * r[1]) / both
-    return np.asarray(scipy.linalg.solve_banded((1, 1), band, right, check_finite=False))
+    return np.asarray(scipy.linalg.lapack.dgtsv(below, middle, above, right)[3])
 
 
 def step_height(posterior: Posterior) -> tuple[float, Array]:

@@ -44,9 +44,8 @@ def best_front(points: Points, seen: Outline, *, noise: float) -> Fit:
     unexplained, chance = _left_over(best, weights, noise)
     tried: set[str] = set()
     while wanted := _wanted(best.front, tried):
-        hints = {kind: _hint(best.front, few, (kind,), seen) for kind in wanted}
-        kind = max(hints, key=lambda k: hints[k])
-        if hints[kind] < max(_HINT * chance, _SHARE * unexplained):
+        hint, kind = max(zip(_hints(best.front, few, wanted, seen), wanted, strict=True))
+        if hint < max(_HINT * chance, _SHARE * unexplained):
             break
         wider = _with_late if kind == "late" else _with_early
         trial = _better(best, fitted(wider(best.front, volume, best.left, seen)), points)
@@ -54,7 +53,7 @@ def best_front(points: Points, seen: Outline, *, noise: float) -> Fit:
         best = trial
         unexplained, chance = _left_over(best, weights, noise)
     stark = not (best.front.late and best.front.early) and unexplained > _STARK * chance
-    if stark and _hint(alone.front, few, ("late", "early"), seen) > _HINT * chance:
+    if stark and _hints(alone.front, few, ["both"], seen)[0] > _HINT * chance:
         both = _with_late(alone.front, volume, alone.left, seen)  # each hides the other from its own hint
         both = _with_early(both, volume, points.fraction - both.curve(volume), seen)
         best = _better(best, fitted(both), points)
@@ -79,22 +78,25 @@ def _better(best: Fit, trial: Fit, points: Points) -> Fit:
     return trial if sensible and _pays(trial, best, points.weights) else best
 
 
-def _hint(front: Front, points: Points, kinds: tuple[str, ...], seen: Outline) -> float:
-    """How much of what was left over small parts of these kinds would explain, before any new fit."""
+def _hints(front: Front, points: Points, kinds: list[str], seen: Outline) -> list[float]:
+    """How much of what was left over small parts of each kind would explain, before any new fit."""
     volume, weights = points.volume_cv, points.weights
     sd, centre = max(seen.spread_cv, 1e-4), seen.mid_cv
-    added = []
-    if "late" in kinds:
-        added += [shapes.late(volume, centre, np.log(sd), np.log(k * sd)).cumulative for k in (2.0, 5.0)]
-    if "early" in kinds:
-        added += [shapes.early(volume, centre - k * sd, np.log(sd)).cumulative for k in (3.5, 6.0)]
     rise, tangents = front.rise_and_tangents(volume)
     known = np.vstack((np.ones_like(volume), volume - centre, tangents)) * weights
     basis = np.linalg.qr(known.T)[0]
-    new = weights[:, None] * np.array(added).T
-    new = np.linalg.qr(new - basis @ (basis.T @ new))[0]
-    left = points.fraction - front.plateau(volume) - rise
-    return float(np.sum((new.T @ (weights * left)) ** 2))
+    left = weights * (points.fraction - front.plateau(volume) - rise)
+    found = []
+    for kind in kinds:
+        added: list[Array] = []
+        if kind != "early":
+            added += [shapes.late(volume, centre, np.log(sd), np.log(k * sd)).cumulative for k in (2.0, 5.0)]
+        if kind != "late":
+            added += [shapes.early(volume, centre - k * sd, np.log(sd)).cumulative for k in (3.5, 6.0)]
+        new = np.array(added).T * weights[:, None]
+        new = np.linalg.qr(new - basis @ (basis.T @ new))[0]
+        found.append(float(np.sum((new.T @ left) ** 2)))
+    return found
 
 
 def _within(front: Front, volume_cv: Array) -> bool:

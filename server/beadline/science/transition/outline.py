@@ -29,6 +29,8 @@ class Outline:
         Where the smoothed signal passes 5, 16, 25, 50, 75, 84 and 95 % of the step.
     excess : float
         How far the smoothed signal leaves the range of its two ends, as a share of the step.
+    smooth : ndarray
+        The smoothed signal.
     """
 
     before: float
@@ -37,6 +39,7 @@ class Outline:
     quantum: float
     crossings_cv: Array
     excess: float
+    smooth: Array
 
     @property
     def step(self) -> float:
@@ -76,14 +79,14 @@ def outline(record: cleaning.Record) -> Outline:
     smooth = scipy.ndimage.median_filter(signal, size=2 * reach + 1, mode="nearest")
     if step == 0:
         middle = np.full(len(_LEVELS), float(np.median(volume)))
-        return Outline(before, after, noise, quantum, middle, np.inf if np.ptp(smooth) > 0 else 0.0)
+        return Outline(before, after, noise, quantum, middle, np.inf if np.ptp(smooth) > 0 else 0.0, smooth)
     fraction = (smooth - before) / step
     excess = max(
         float(np.max(fraction)) - float(np.max(fraction[-edge:])),
         float(np.min(fraction[:edge])) - float(np.min(fraction)),
         0.0,
     )
-    return Outline(before, after, noise, quantum, _crossings(volume, fraction), excess)
+    return Outline(before, after, noise, quantum, _crossings(volume, fraction), excess, smooth)
 
 
 def _crossings(volume: Array, fraction: Array) -> Array:

@@ -27,13 +27,18 @@ class Splines:
     ----------
     knots : ndarray
         Simple knots, dense where the front is steep [CV].
-    mix : ndarray [k, k]
-        Turns independent numbers of unit size into the splines' heights: how large each is expected
-        to be, and that neighbours go the same way.
+    drawn : BSpline
+        The k splines, each 0 at both ends, mixed so that they answer to independent numbers of unit
+        size: how large each is expected to be, and that neighbours go the same way.
     """
 
     knots: Array
-    mix: Array
+    drawn: scipy.interpolate.BSpline
+
+    @property
+    def count(self) -> int:
+        """How many splines there are."""
+        return int(self.drawn.c.shape[1])
 
     def within(self, volume_cv: Array) -> slice:
         """Which of rising points the splines reach; elsewhere all of them are 0."""
@@ -41,11 +46,8 @@ class Splines:
         return slice(first, last)
 
     def design(self, volume_cv: Array) -> Array:
-        """The mixed splines at points that they reach [n, k]; each is 0 at both ends."""
-        count = self.mix.shape[0]
-        heights = np.zeros((count + 2 * _CUBIC, count))  # the splines that aren't 0 at an end stay out
-        heights[_CUBIC:-_CUBIC] = self.mix
-        return np.asarray(scipy.interpolate.BSpline(_padded(self.knots), heights, _CUBIC)(volume_cv))
+        """The mixed splines at points that they reach [n, k]."""
+        return np.asarray(self.drawn(volume_cv))
 
     def moments(self, about_cv: float) -> Array:
         """Moments 0 to 4 of the splines' derivatives about a volume [k, 5]; exact, by Gauss's rule."""
@@ -57,10 +59,6 @@ class Splines:
         away = nodes - about_cv
         rows = (-k * (away ** (k - 1)) @ values for k in range(1, 5))
         return np.column_stack([np.zeros(values.shape[1]), *rows])
-
-
-def _padded(knots: Array) -> Array:
-    return np.concatenate((np.repeat(knots[0], _CUBIC), knots, np.repeat(knots[-1], _CUBIC)))
 
 
 def splines_for(front: Front, *, start_cv: float, end_cv: float, spacing_cv: float) -> Splines:
@@ -80,7 +78,15 @@ def splines_for(front: Front, *, start_cv: float, end_cv: float, spacing_cv: flo
     size = np.sqrt(4 * share * (1 - share)) + 0.002
     apart = np.abs(np.subtract.outer(np.arange(size.size), np.arange(size.size))) / _KIN_KNOTS
     kin = np.linalg.cholesky((1 + apart) * np.exp(-apart) + 1e-9 * np.eye(size.size))
-    return Splines(knots, size[:, None] * kin)
+    return Splines(knots, _mixed(knots, size[:, None] * kin))
+
+
+def _mixed(knots: Array, mix: Array) -> scipy.interpolate.BSpline:
+    heights = np.zeros((mix.shape[0] + 2 * _CUBIC, mix.shape[0]))
+    heights[_CUBIC:-_CUBIC] = mix  # the splines that aren't 0 at an end stay out
+    ends = np.repeat(knots[[0, -1]], _CUBIC)
+    padded = np.concatenate((ends[:_CUBIC], knots, ends[_CUBIC:]))
+    return scipy.interpolate.BSpline(padded, heights, _CUBIC)
 
 
 def _outward(reach: float, sd: float) -> Array:
@@ -209,7 +215,7 @@ def settle(record: Reduced, *, noise: float) -> Posterior:
     MacKay, Neural Computation 4 (1992) 415, for the size by evidence (from memory).
     """
     front, splines, width = record.front, record.splines, record.root.shape[1]
-    p = width - 1 - splines.mix.shape[1]
+    p = width - 1 - splines.count
     root = _triangle(record.root, _prior_rows(front, p, width, noise))
     size = _likeliest(root[p:-1, p:-1], root[p:-1, -1], noise)
     ridge = np.zeros((width - 1 - p, width))

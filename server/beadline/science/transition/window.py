@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-import scipy
 
 from beadline.science.transition import cleaning
 from beadline.science.transition.outline import Outline, outline
@@ -48,15 +47,13 @@ def one_step(
     >>> was_cut, bool(2.2 < cut.volume_cv[-1] < 2.5)
     (True, True)
     """
-    signal, reach = record.signal, int(np.clip(record.signal.size // 60, 1, 12))
-    smooth = scipy.ndimage.median_filter(signal, size=2 * reach + 1, mode="nearest")
     if seen.excess > max(_LEAST_EXCESS, 6 * seen.noise / abs(seen.step) if seen.step else 0.0):
-        pieces = _before_and_after_turn(record.volume_cv, smooth, seen)
+        pieces = _before_and_after_turn(record.volume_cv, seen)
     else:
-        pieces = _below_and_above_landing(record.volume_cv, smooth, seen)
+        pieces = _below_and_above_landing(record.volume_cv, seen)
     found = []
     for piece in pieces:
-        part = replace(record, volume_cv=record.volume_cv[piece], signal=signal[piece])
+        part = replace(record, volume_cv=record.volume_cv[piece], signal=record.signal[piece])
         if part.signal.size >= _LEAST_POINTS:
             found.append((part, outline(part)))
     wanted = [(p, o) for p, o in found if direction == "either" or (o.step > 0) == (direction == "up")]
@@ -66,9 +63,9 @@ def one_step(
     return (part, look, True) if look.excess <= max(seen.excess, _LEAST_EXCESS) else (record, seen, False)
 
 
-def _before_and_after_turn(volume_cv: Array, smooth: Array, seen: Outline) -> list[slice]:
+def _before_and_after_turn(volume_cv: Array, seen: Outline) -> list[slice]:
     """Pieces on either side of the level at which a record turns back."""
-    low, high = sorted((seen.before, seen.after))
+    smooth, (low, high) = seen.smooth, sorted((seen.before, seen.after))
     above = float(np.max(smooth)) - high > low - float(np.min(smooth))
     extreme = float(np.max(smooth)) if above else float(np.min(smooth))
     near = np.flatnonzero(np.abs(smooth - extreme) < _NEAR * float(np.ptp(smooth)) + 2 * seen.noise)
@@ -77,14 +74,14 @@ def _before_and_after_turn(volume_cv: Array, smooth: Array, seen: Outline) -> li
     return [slice(0, int(near[-1]) + 1), slice(int(near[0]), smooth.size)]
 
 
-def _below_and_above_landing(volume_cv: Array, smooth: Array, seen: Outline) -> list[slice]:
+def _below_and_above_landing(volume_cv: Array, seen: Outline) -> list[slice]:
     """Pieces of a staircase of two steps the same way; none if the record rises in one.
 
     A landing is long, and higher up than a by-pass would put it.
     """
     if seen.noise >= _QUIET * abs(seen.step):  # also when there is no step
         return []
-    fraction = (smooth - seen.before) / seen.step
+    fraction = (seen.smooth - seen.before) / seen.step
     later = np.interp(volume_cv + _LANDING_CV, volume_cv, fraction)
     flat = np.abs(later - fraction) < _NEAR + 2 * seen.noise / abs(seen.step)
     on = (
@@ -97,4 +94,4 @@ def _below_and_above_landing(volume_cv: Array, smooth: Array, seen: Outline) -> 
         return []
     first, last = np.flatnonzero(on)[[0, -1]]
     end = int(np.searchsorted(volume_cv, volume_cv[last] + _LANDING_CV))
-    return [slice(0, end), slice(int(first), smooth.size)]
+    return [slice(0, end), slice(int(first), fraction.size)]
