@@ -15,7 +15,9 @@ _KNOT_SD = 0.35
 _KIN_KNOTS = 2.0  # neighbours this far apart still tend to go the same way
 _CUBIC = 3
 _GAUSS_NODES, _GAUSS_WEIGHTS = np.polynomial.legendre.leggauss(4)
-_BLOCK = 8192  # entries of a matrix up to which linear algebra starts no threads, that cost more than they save
+_BLOCK = (
+    8192  # entries of a matrix up to which linear algebra starts no threads, that cost more than they save
+)
 _SIZES = 10.0 ** np.arange(-6.0, 0.1, 0.25)  # standard deviations tried for the left-over curve
 
 
@@ -263,9 +265,9 @@ def _triangle(*rows: Array) -> Array:
     root, done = table[:0], 0
     while done == 0 or done < table.shape[0]:
         more = max(_BLOCK // table.shape[1] - root.shape[0], 1)
-        root = np.linalg.qr(np.vstack((root, table[done : done + more])), mode="r")
+        root = np.asarray(np.linalg.qr(np.vstack((root, table[done : done + more])), mode="r"))
         done += more
-    return np.asarray(root)
+    return root
 
 
 def _prior_rows(front: Front, fixed: int, columns: int, noise: float) -> Array:
