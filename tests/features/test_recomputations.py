@@ -374,7 +374,7 @@ def test_a_rehearsal_reports_the_same_and_changes_nothing(life: Site):
 def test_it_needs_a_reason_and_runs(life: Site):
     with pytest.raises(Invalid, match="A reason is missing"):
         recompute(life, reason=" ")
-    with pytest.raises(Conflict, match="No run is logged there"):
+    with pytest.raises(Conflict, match="No run or pulse test is logged there"):
         recompute(life, column="Dotterel")
 
 

@@ -70,5 +70,6 @@ def _lines(bed: BedView) -> list[str]:
         lines.append(f"  {one.label}: largest change {one.in_u}, {one.before} to {one.after}{unit} ({where})")
     lines += [f"  Cycle {cycle}: {old} before, {new} now" for cycle, old, _, new, _ in bed.verdicts]
     lines += [f"  Alert {number} {what}: {headline}" for number, what, _, headline in bed.alerts]
+    lines += [f"  {text}" for _, _, text in bed.pulse_tests]
     lines += [f"  Cycle {cycle} skipped, its old results stay: {why}" for cycle, why in bed.skipped]
     return lines + [f"  {note}" for note in bed.notes]

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload, undefer
 
-from beadline.store.tables import Packing, PulseCriteria, PulseTest, Trace
+from beadline.store.tables import EarlierPulseResult, Packing, PulseCriteria, PulseTest, Trace
 
 
 def of_packing(session: Session, packing_id: int, *, with_voided: bool = False) -> Sequence[PulseTest]:
@@ -42,6 +42,13 @@ def by_id(session: Session, test_id: int) -> PulseTest | None:
     return session.scalars(
         query.options(joinedload(PulseTest.trace), joinedload(PulseTest.logged_by))
     ).first()
+
+
+def earlier(session: Session, test_id: int) -> Sequence[EarlierPulseResult]:
+    """Return the results of a test that no longer count, the newest first, with what replaced them."""
+    query = select(EarlierPulseResult).where(EarlierPulseResult.pulse_test_id == test_id)
+    query = query.options(joinedload(EarlierPulseResult.recomputation))
+    return session.scalars(query.order_by(EarlierPulseResult.id.desc())).all()
 
 
 def logged_from(session: Session, packing_id: int, sha256: str) -> PulseTest | None:

@@ -12,6 +12,7 @@ from beadline.store.tables import (
     Column,
     Cycle,
     Packing,
+    PulseTest,
     Recomputation,
     RecomputedBed,
     RecomputedCycle,
@@ -68,10 +69,11 @@ def bed(session: Session, recomputation_id: int, packing_id: int) -> RecomputedB
     return session.scalars(query.where(RecomputedBed.packing_id == packing_id)).one()
 
 
-def packings_with_cycles(session: Session, column_tag: str) -> Sequence[Packing]:
-    """Return the packings that have cycles, of one column or of all, by column and number."""
-    some = select(Cycle.id).where(Cycle.packing_id == Packing.id).exists()
-    query = select(Packing).join(Packing.column).where(some).order_by(Column.name, Packing.number)
+def packings_with_traces(session: Session, column_tag: str) -> Sequence[Packing]:
+    """Return the packings that have cycles or pulse tests, of one column or of all, by column and number."""
+    cycles = select(Cycle.id).where(Cycle.packing_id == Packing.id).exists()
+    tests = select(PulseTest.id).where(PulseTest.packing_id == Packing.id).exists()
+    query = select(Packing).join(Packing.column).where(cycles | tests).order_by(Column.name, Packing.number)
     if column_tag:
         query = query.where(Column.asset_tag == column_tag)
     whole = (joinedload(Packing.column), joinedload(Packing.lot).joinedload(ResinLot.resin))

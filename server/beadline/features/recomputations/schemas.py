@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from beadline.features.packings.schemas import Bed
+from beadline.features.pulse_tests.schemas import AnalysedTest, Standard, TestFacts
 from beadline.features.transitions.schemas import Analysed
 from beadline.kit.looks import Kind
 from beadline.reading import PlannedTransition
@@ -59,6 +60,28 @@ class Outcome:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PulseTask:
+    """A recorded pulse test to be analysed again; whole in itself, as `Task` is."""
+
+    test_id: int
+    content: bytes
+    filename: str
+    bed: Bed
+    facts: TestFacts
+    standard: Standard
+    profile: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class PulseOutcome:
+    """What came of a pulse test; `why` says why nothing did, and the old result is kept."""
+
+    test_id: int
+    found: AnalysedTest | None = None
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BedReport:
     """What new results changed of one bed; the content as it is stored, in stored units."""
 
@@ -93,6 +116,8 @@ class BedView:
         Id, what came of it, kind, headline.
     skipped : tuple
         Cycle and why its old results stay.
+    pulse_tests : tuple
+        Id, kind and text of each pulse test whose result is another one, or that was skipped.
     notes : tuple of str
         What was left out.
     """
@@ -104,4 +129,5 @@ class BedView:
     verdicts: tuple[tuple[int, str, Kind, str, Kind], ...] = ()
     alerts: tuple[tuple[int, str, Kind, str], ...] = ()
     skipped: tuple[tuple[int, str], ...] = ()
+    pulse_tests: tuple[tuple[int, Kind, str], ...] = ()
     notes: tuple[str, ...] = ()

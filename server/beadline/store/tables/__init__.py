@@ -10,6 +10,7 @@ from beadline.store.tables.bed_state import BedState
 from beadline.store.tables.campaign_review import CampaignReview
 from beadline.store.tables.column import Column
 from beadline.store.tables.cycle import Cycle
+from beadline.store.tables.earlier_pulse_result import EarlierPulseResult
 from beadline.store.tables.judgement import Judgement
 from beadline.store.tables.kept_answer import KeptAnswer
 from beadline.store.tables.notice import Notice
@@ -42,6 +43,7 @@ __all__ = [
     "CampaignReview",
     "Column",
     "Cycle",
+    "EarlierPulseResult",
     "Judgement",
     "KeptAnswer",
     "Notice",

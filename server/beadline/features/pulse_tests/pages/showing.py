@@ -23,7 +23,7 @@ from beadline.features.packings import service as packings
 from beadline.features.pulse_tests import service as pulse_tests
 from beadline.features.pulse_tests.schemas import AnalysedTest, numbers, peak
 from beadline.kit.errors import Refusal
-from beadline.store.tables import PulseTest
+from beadline.store.tables import EarlierPulseResult, PulseTest
 
 router = APIRouter()
 Engineer = Annotated[Person, Depends(allowed("correct runs"))]
@@ -75,6 +75,20 @@ def _view(session: Session, test: PulseTest) -> dict[str, Any]:
         "void_reason": test.void_reason,
         "logged_by": test.logged_by.full_name,
         "logged_at": test.logged_at,
+        "earlier": [_earlier(one, test.criteria) for one in pulse_tests.earlier(session, test)],
+    }
+
+
+def _earlier(one: EarlierPulseResult, criteria: dict[str, Any]) -> dict[str, Any]:
+    """Return a result that no longer counts: by which method, what it said, and what replaced it."""
+    return {
+        "method": f"{one.method} {one.method_version}",
+        "verdict": one.verdict,
+        "kind": numbers.LEADS[one.verdict][0],
+        "until": one.replaced_at,
+        "recomputation_id": one.recomputation_id,
+        "why": one.recomputation.reason,
+        "numbers": numbers.groups(one, criteria),
     }
 
 
@@ -85,7 +99,7 @@ def found(test: PulseTest, analysed: AnalysedTest) -> dict[str, Any]:
         "kind": lede.kind,
         "verdict": test.verdict,
         "lede": lede,
-        "numbers": numbers.groups(test),
+        "numbers": numbers.groups(test, test.criteria),
         "checks": [numbers.check_line(check) for check in test.checks],
         "doubts": [doubt["sentence"] for doubt in test.doubts],
         "method": test.method,

@@ -7,7 +7,7 @@ from typing import Any
 
 from beadline.kit import looks, words
 from beadline.science import metrics
-from beadline.store.tables import PulseTest
+from beadline.store.tables import EarlierPulseResult, PulseTest
 
 LEADS: dict[str, tuple[looks.Kind, str]] = {
     "pass": ("ok", "The bed passes."),
@@ -27,12 +27,14 @@ def lede(test: PulseTest) -> looks.Lede:
     return looks.Lede(lead, " ".join(why), kind)
 
 
-def groups(test: PulseTest) -> list[tuple[str, list[looks.NumberLine]]]:
+def groups(
+    test: PulseTest | EarlierPulseResult, criteria: Mapping[str, Any]
+) -> list[tuple[str, list[looks.NumberLine]]]:
     """Return the numbers as measured and of the bed alone, with limits beside those that are judged."""
     found_of = [("As measured", test.estimates)]
     if test.corrected:
         found_of.append(("Of the bed alone, injection and system taken off", test.corrected))
-    judged = found_of[-1 if test.criteria.get("corrected") else 0][0]
+    judged = found_of[-1 if criteria.get("corrected") else 0][0]
     checks = {check["name"]: check for check in test.checks}
     return [
         (

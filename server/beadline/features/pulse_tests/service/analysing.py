@@ -120,14 +120,23 @@ def _prominence(signal: reading.Signal) -> float:
 def read_again(session: Session, test: PulseTest, packing: Packing) -> AnalysedTest:
     """Read a recorded test's trace again, as it was read, to draw its curve."""
     trace = traces.content_of(session, test.trace_id)
-    facts = TestFacts(performed_at=test.performed_at, injection_ml=test.injection_ml, tracer=test.tracer)
     return analyse(
         trace.content,
         filename=trace.filename,
         bed=packings.bed_of(packing),
-        facts=facts,
-        standard=Standard(
-            criteria=pulse.Criteria.from_dict(test.criteria), settings=pulse.Settings.from_dict(test.settings)
-        ),
+        facts=facts_of(test),
+        standard=standard_of(test),
         profile=reading.Profile.from_dict(test.profile),
+    )
+
+
+def facts_of(test: PulseTest) -> TestFacts:
+    """Return when and how a recorded test was made."""
+    return TestFacts(performed_at=test.performed_at, injection_ml=test.injection_ml, tracer=test.tracer)
+
+
+def standard_of(test: PulseTest) -> Standard:
+    """Return how a recorded test was read and judged."""
+    return Standard(
+        criteria=pulse.Criteria.from_dict(test.criteria), settings=pulse.Settings.from_dict(test.settings)
     )

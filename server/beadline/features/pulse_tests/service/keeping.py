@@ -16,7 +16,7 @@ from beadline.features.pulse_tests.service.analysing import analyse
 from beadline.features.records import service as records
 from beadline.features.traces import service as traces
 from beadline.kit.errors import Conflict, Invalid, NotFound
-from beadline.store.tables import Packing, PulseTest, Trace, User
+from beadline.store.tables import EarlierPulseResult, Packing, PulseTest, Trace, User
 
 
 def record(
@@ -111,6 +111,11 @@ def newest_of_column(session: Session, packing: Packing) -> PulseTest | None:
 def of_packing(session: Session, packing: Packing) -> Sequence[PulseTest]:
     """Return a bed's pulse tests, newest first, those that were voided among them."""
     return queries.of_packing(session, packing.id, with_voided=True)
+
+
+def earlier(session: Session, test: PulseTest) -> Sequence[EarlierPulseResult]:
+    """Return the results that counted before the present one, the newest first."""
+    return queries.earlier(session, test.id)
 
 
 def void(session: Session, test: PulseTest, *, reason: str, by: User, at: datetime) -> None:

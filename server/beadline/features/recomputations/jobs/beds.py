@@ -18,7 +18,7 @@ from sqlalchemy.orm import Session, sessionmaker
 
 from beadline.features.recomputations import service
 from beadline.features.recomputations.jobs.pool import Workers
-from beadline.features.recomputations.schemas import BedReport, Outcome, Task
+from beadline.features.recomputations.schemas import BedReport, Outcome, PulseOutcome, Task
 from beadline.features.transitions.schemas import Reference
 from beadline.features.transitions.service import EARLY_CYCLES
 from beadline.store.tables import User
@@ -67,24 +67,40 @@ def rehearse(means: Means, *, column: str, reason: str, told: Told) -> None:
         beds = service.beds_of(session, column)
     for tag, packing_id in beds:
         outcomes = list(_outcomes(means, None, packing_id))
+        pulse_outcomes = _of_pulse_tests(means, packing_id)
         with means.new_session() as session:
             made = service.begin(session, column=tag, reason=reason, by=means.by, at=means.now())
             service.keep(session, made.id, packing_id, outcomes, at=means.now())
-            report = service.switch(session, made.id, packing_id, by=means.by, at=means.now())
+            report = service.switch(session, made.id, packing_id, pulse_outcomes, by=means.by, at=means.now())
             session.rollback()
         if report is not None:
             told(report)
 
 
 def _recompute(means: Means, recomputation_id: int, packing_id: int) -> BedReport:
+    pulse_outcomes = _of_pulse_tests(means, packing_id)
     while True:
         for outcomes in _batched(_outcomes(means, recomputation_id, packing_id), means.at_once):
             with means.new_session.begin() as session:
                 service.keep(session, recomputation_id, packing_id, outcomes, at=means.now())
         with means.new_session.begin() as session:
-            report = service.switch(session, recomputation_id, packing_id, by=means.by, at=means.now())
+            report = service.switch(
+                session, recomputation_id, packing_id, pulse_outcomes, by=means.by, at=means.now()
+            )
         if report is not None:
             return report
+
+
+def _of_pulse_tests(means: Means, packing_id: int) -> list[PulseOutcome]:
+    """Analyse a bed's pulse tests, which are few; what is logged meanwhile is by the present method."""
+    with means.new_reading_session() as session:
+        tasks = service.pulse_tasks(session, packing_id)
+    return [
+        task
+        if isinstance(task, PulseOutcome)
+        else means.workers.executor.submit(service.analyse_pulse, task).result()
+        for task in tasks
+    ]
 
 
 def _outcomes(means: Means, recomputation_id: int | None, packing_id: int) -> Iterator[Outcome]:

@@ -36,9 +36,9 @@ def begin(session: Session, *, column: str, reason: str, by: User, at: datetime)
     stopped = _go_on(session, column_tag=tag, reason=reason.strip(), by=by, at=at)
     if stopped is not None:
         return stopped
-    beds = queries.packings_with_cycles(session, tag)
+    beds = queries.packings_with_traces(session, tag)
     if not beds:
-        raise Conflict("No run is logged there, so nothing can be recomputed.", where=column)
+        raise Conflict("No run or pulse test is logged there, so nothing can be recomputed.", where=column)
     made = Recomputation(
         column_tag=tag,
         reason=reason.strip(),
@@ -58,7 +58,7 @@ def begin(session: Session, *, column: str, reason: str, by: User, at: datetime)
 def beds_of(session: Session, column: str) -> list[tuple[str, int]]:
     """Return asset tag and packing of every bed with runs, of one column (tag or name) or of all."""
     tag = columns.find(session, column).asset_tag if column else ""
-    return [(one.column.asset_tag, one.id) for one in queries.packings_with_cycles(session, tag)]
+    return [(one.column.asset_tag, one.id) for one in queries.packings_with_traces(session, tag)]
 
 
 def _go_on(session: Session, *, column_tag: str, reason: str, by: User, at: datetime) -> Recomputation | None:

@@ -7,6 +7,7 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
+from beadline.features.pulse_tests.schemas.numbers import LEADS
 from beadline.features.recomputations import queries
 from beadline.features.recomputations.schemas import BedReport, BedView, MovedNumber
 from beadline.features.recomputations.service import reporting
@@ -16,6 +17,7 @@ from beadline.science import metrics
 from beadline.store.tables import Recomputation
 
 METRICS = metrics.by_name(metrics.TRANSITION)
+PULSE_METRICS = metrics.by_name(metrics.PULSE)
 
 
 def a_page(
@@ -63,6 +65,7 @@ def view(bed: BedReport) -> BedView:
             for one in found["alerts"]
         ),
         skipped=tuple((one["cycle"], one["why"]) for one in found["skipped"]),
+        pulse_tests=tuple(_of_pulse_test(one) for one in found.get("pulse_tests", ()) if _tells(one)),
         notes=tuple(_notes(found)),
     )
 
@@ -79,8 +82,31 @@ def _summary(found: Mapping[str, Any]) -> str:
     )
 
 
-def _moved(one: Mapping[str, Any]) -> MovedNumber:
-    metric = METRICS[one["metric"]]
+def _tells(test: Mapping[str, Any]) -> bool:
+    return bool(test["new"] or test["why"])
+
+
+def _of_pulse_test(one: Mapping[str, Any]) -> tuple[int, looks.Kind, str]:
+    """Say what became of a pulse test, in the words and units of the screen."""
+    day = one["performed_at"][:10]
+    if one["why"]:
+        return one["test"], "void", f"Pulse test of {day} skipped, its old result stays: {one['why']}"
+    (old, new), verdicts = one["methods"], one["verdicts"]
+    verdict = (
+        f"{verdicts[1]}, before {verdicts[0]}" if verdicts[0] != verdicts[1] else f"{verdicts[1]} as before"
+    )
+    said = f"Pulse test of {day}: {verdict} ({old} to {new})."
+    if not one["changed"]:
+        said += " No number changed."
+    elif one["largest"]:
+        moved = _moved(one["largest"] | {"transition": "", "cycle": 0}, PULSE_METRICS)
+        unit = f" {moved.unit}" if moved.unit else ""
+        said += f" {moved.label} changed most: {moved.before} to {moved.after}{unit} ({moved.in_u})."
+    return one["test"], LEADS[verdicts[1]][0], said
+
+
+def _moved(one: Mapping[str, Any], known: Mapping[str, metrics.Metric] = METRICS) -> MovedNumber:
+    metric = known[one["metric"]]
 
     def written(pair: Sequence[float]) -> str:
         value, u = words.with_uncertainty(

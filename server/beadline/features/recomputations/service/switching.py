@@ -15,15 +15,22 @@ from beadline.features.intake import service as intake
 from beadline.features.packings import queries as packing_queries
 from beadline.features.packings import service as packings
 from beadline.features.recomputations import queries
-from beadline.features.recomputations.schemas import BedReport
+from beadline.features.recomputations.schemas import BedReport, PulseOutcome
 from beadline.features.recomputations.service import reporting
+from beadline.features.recomputations.service.pulse_tests import replace_pulse_tests
 from beadline.features.records import service as records
 from beadline.features.transitions import queries as transition_queries
 from beadline.store.tables import Packing, RecomputedBed, RecomputedCycle, User
 
 
 def switch(
-    session: Session, recomputation_id: int, packing_id: int, *, by: User, at: datetime
+    session: Session,
+    recomputation_id: int,
+    packing_id: int,
+    pulse_outcomes: Sequence[PulseOutcome] = (),
+    *,
+    by: User,
+    at: datetime,
 ) -> BedReport | None:
     """Let the new results of a bed count, all at once; return the report.
 
@@ -39,7 +46,8 @@ def switch(
     pairs = _pairs(session, recomputation_id, packing_id)
     outcomes = queries.outcomes(session, recomputation_id, packing_id)
     before = _standing(session, packing)
-    if _replace(session, packing_id, pairs, outcomes):
+    tests = replace_pulse_tests(session, recomputation_id, packing, pulse_outcomes, at=at)
+    if _replace(session, packing_id, pairs, outcomes) or any(one["new"] for one in tests):
         _judge_anew(session, packing, by=by, at=at)
     after = _standing(session, packing)
     cycles = {one.id: one.number for one in cycle_queries.of_packing(session, packing_id)}
@@ -48,6 +56,7 @@ def switch(
         "voided": voided,
         "typed": typed,
         "alerts_followed": packing.unpacked_at is None,
+        "pulse_tests": tests,
     }
     bed.finished_at = at
     _record(session, packing, bed, by=by, at=at)
@@ -116,6 +125,11 @@ def _record(session: Session, packing: Packing, bed: RecomputedBed, *, by: User,
     )
     for one in report["skipped"]:
         said += f"; cycle {one['cycle']} skipped, its old results stay"
+    for one in report["pulse_tests"]:
+        if one["why"]:
+            said += f"; pulse test {one['test']} skipped, its old result stays"
+        elif one["new"]:
+            said += f"; pulse test {one['test']}: {' before, '.join(one['verdicts'])} now"
     records.write(
         session,
         by=by,

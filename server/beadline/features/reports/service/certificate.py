@@ -68,7 +68,7 @@ def _judged(test: PulseTest) -> dict[str, Any]:
         "checks": [_check(numbers.check_line(check)) for check in test.checks],
         "numbers": [
             {"title": title, "lines": [_line(line) for line in lines if line.value or line.doubt]}
-            for title, lines in numbers.groups(test)
+            for title, lines in numbers.groups(test, test.criteria)
         ],
         "doubts": [doubt["sentence"] for doubt in test.doubts],
         "method": f"{test.method} {test.method_version}",
