@@ -8,6 +8,8 @@ from tests.builders import HEALTHY
 from tests.sites import PLOVER, Site
 from tests.visitors import bearer
 
+from beadline.features.cycles import service as cycles
+
 
 def newest(site: Site) -> tuple[int, int]:
     with site.engine.connect() as connection:
@@ -27,6 +29,8 @@ def test_a_voided_run_leaves_the_statistics_and_stays_in_the_record(life: Site):
     answer = engineer.post(f"/cycles/{cycle_id}/void", {"reason": "Wrong column chosen."})
     assert answer.status_code == 303
     assert standing(life) == (HEALTHY - 1, number - 1)
+    with life.writing() as session:
+        assert cycles.used_by_lots(session, [1]) == {1: HEALTHY - 1}
     with life.engine.connect() as connection:
         row = connection.execute(
             text("select void_reason, trace_id from cycles where id = :id"), {"id": cycle_id}

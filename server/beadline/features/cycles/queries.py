@@ -9,7 +9,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session, joinedload
 
 from beadline.features.cycles.schemas import TYPED
-from beadline.store.tables import Cycle, Packing, Trace
+from beadline.store.tables import BedState, Cycle, Packing, Trace
 
 FROM_FILE = Cycle.profile["kind"].as_string().is_distinct_from(TYPED)  # not typed by hand
 
@@ -111,9 +111,9 @@ def last_read(session: Session, packing_id: int) -> Cycle | None:
 def used_by_lots(session: Session, lot_ids: Sequence[int]) -> dict[int, int]:
     """Return how many cycles each resin lot has seen, over all its packings."""
     query = (
-        select(Packing.lot_id, func.count(Cycle.id))
-        .join(Cycle, Cycle.packing_id == Packing.id)
-        .where(Packing.lot_id.in_(lot_ids), Cycle.voided_at.is_(None))
+        select(Packing.lot_id, func.sum(BedState.cycles))
+        .join(BedState, BedState.packing_id == Packing.id)
+        .where(Packing.lot_id.in_(lot_ids))
         .group_by(Packing.lot_id)
     )
     return {row[0]: row[1] for row in session.execute(query)}

@@ -47,10 +47,11 @@ def every(session: Session) -> Sequence[Packing]:
     return session.scalars(_whole()).all()
 
 
-def of_resin(session: Session, resin_id: int) -> Sequence[Packing]:
-    """Return all packings of a resin, the newest first."""
-    query = _whole().join(Packing.lot).where(ResinLot.resin_id == resin_id)
-    return session.scalars(query.order_by(Packing.packed_at.desc())).all()
+def of_resin(session: Session, resin_id: int, *, most: int) -> Sequence[Packing]:
+    """Return the newest packings of a resin, with their columns."""
+    query = select(Packing).join(Packing.lot).where(ResinLot.resin_id == resin_id)
+    newest_first = query.order_by(Packing.packed_at.desc(), Packing.id.desc())
+    return session.scalars(newest_first.options(joinedload(Packing.column)).limit(most)).all()
 
 
 def newest_of_every_column(session: Session) -> Sequence[Packing]:

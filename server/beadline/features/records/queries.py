@@ -9,7 +9,7 @@ from sqlalchemy import Select, func, select, text
 from sqlalchemy.orm import Session
 
 from beadline.features.records.schemas import Choice
-from beadline.store.tables import Record
+from beadline.store.tables import Record, User
 
 LOCK = 7_305_118  # any fixed number: the one lock under which records are numbered
 
@@ -57,13 +57,16 @@ def count(session: Session, choice: Choice) -> int:
 
 
 def user_names(session: Session) -> Sequence[str]:
-    """Return the names of all who did something."""
-    return session.scalars(select(Record.user_name).distinct().order_by(Record.user_name)).all()
+    """Return the names of all who may have done something."""
+    return session.scalars(select(User.name).order_by(User.name)).all()
 
 
 def things(session: Session) -> Sequence[str]:
-    """Return the kinds of things to which something was done."""
-    return session.scalars(select(Record.thing).distinct().order_by(Record.thing)).all()
+    """Return the kinds of things to which something was done, each found by a step in the index."""
+    first = select(func.min(Record.thing).label("thing")).cte("kinds", recursive=True)
+    following = select(func.min(Record.thing)).where(Record.thing > first.c.thing).scalar_subquery()
+    kinds = first.union_all(select(following).where(first.c.thing.is_not(None)))
+    return session.scalars(select(kinds.c.thing).where(kinds.c.thing.is_not(None))).all()
 
 
 def newest_id(session: Session) -> int:

@@ -18,6 +18,7 @@ from beadline.features.records.schemas import Broken, Choice, News
 from beadline.store.tables import Record, User
 
 START = "0" * 64
+NOBODY = "beadline"  # who did what no person did
 TOLD_LIVE = ("cycle", "alert", "packing", "pulse test")
 MOST_NEWS = 20
 FIELDS = (
@@ -55,7 +56,7 @@ def write(
         id=number + 1,
         at=at,
         user_id=by.id if by else None,
-        user_name=by.name if by else "beadline",
+        user_name=by.name if by else NOBODY,
         did=did,
         thing=thing,
         thing_id=thing_id,
@@ -107,12 +108,13 @@ def verify(session: Session) -> Broken | None:
 def page(session: Session, choice: Choice, *, number: int, per_page: int) -> tuple[Sequence[Record], int]:
     """Return a page of the records that were chosen, newest first, and how many there are in all."""
     found = queries.newest(session, choice, limit=per_page, offset=(number - 1) * per_page)
-    return found, queries.count(session, choice)
+    every = choice == Choice()  # records are numbered without a gap
+    return found, queries.newest_id(session) if every else queries.count(session, choice)
 
 
 def choices(session: Session) -> dict[str, Sequence[str]]:
     """Return what can be chosen from: who did something, and to what."""
-    return {"user_name": queries.user_names(session), "thing": queries.things(session)}
+    return {"user_name": [NOBODY, *queries.user_names(session)], "thing": queries.things(session)}
 
 
 def as_csv(session: Session, choice: Choice, *, zone: ZoneInfo) -> Iterator[str]:

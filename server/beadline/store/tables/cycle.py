@@ -52,6 +52,8 @@ class Cycle(Base):
         CheckConstraint("came_by in ('page', 'api', 'demo')", name="known_way"),
         CheckConstraint("(voided_at is null) = (void_reason = '')", name="void_has_reason"),
         CheckConstraint("(excluded_at is null) = (excluded_reason = '')", name="exclusion_has_reason"),
+        Index("ix_cycles_packing_id_number", "packing_id", "number"),
+        Index("ix_cycles_logged_by_id_logged_at", "logged_by_id", "logged_at"),
         Index(
             "uq_cycles_packing_number",
             "packing_id",

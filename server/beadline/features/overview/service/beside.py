@@ -21,6 +21,7 @@ from beadline.kit.errors import NotFound
 from beadline.science.drift.reading import metric_of
 from beadline.store.tables import Cycle, Packing, Transition
 
+MOST_BEDS = 60  # that are offered beside the column's own; a list of a whole fleet helps nobody
 MOST = 6  # cycles beside the selected one; more can't be told apart
 TABLED = (*LEADING, "early_foot", "late_tail", "step_height")
 
@@ -31,8 +32,8 @@ def title(packing: Packing) -> str:
 
 
 def comparable(session: Session, story: Story) -> tuple[tuple[int, str], ...]:
-    """Return what a bed may be compared with: other packings of its column, then beds of its resin."""
-    alike = packing_queries.of_resin(session, story.packing.lot.resin_id)
+    """Return what is offered to compare a bed with: its column's other packings, its resin's newest beds."""
+    alike = packing_queries.of_resin(session, story.packing.lot.resin_id, most=MOST_BEDS)
     found = {one.id: one for one in (*story.packings, *alike) if one.id != story.packing.id}
     return tuple((one.id, title(one)) for one in found.values())
 
@@ -48,10 +49,15 @@ def compared_story(session: Session, story: Story, packing_id: int | None) -> St
     if packing_id is None:
         return None
     packing = packing_queries.by_id(session, packing_id)
-    if packing is None or packing.id not in dict(comparable(session, story)):
+    if packing is None or not _are_alike(packing, story.packing):
         said = "That packing is neither of this column nor of this resin."
         raise NotFound(said, where="beside", mend="Choose one from the list.")
     return of_packing(session, packing)
+
+
+def _are_alike(one: Packing, other: Packing) -> bool:
+    same = one.column_id == other.column_id or one.lot.resin_id == other.lot.resin_id
+    return same and one.id != other.id
 
 
 def compared_bed(compared: Story | None, transition: str) -> Compared | None:
