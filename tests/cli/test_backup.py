@@ -23,7 +23,7 @@ Captured = pytest.CaptureFixture[str]
 def database(life: Site, monkeypatch: pytest.MonkeyPatch) -> Path:
     """The file of a living site's database, named in the settings."""
     if not life.settings.database_url.startswith("sqlite"):
-        pytest.skip("PostgreSQL brings tools of its own")
+        pytest.skip("see test_backup_postgresql.py")
     monkeypatch.setenv("BEADLINE_DATABASE_URL", life.settings.database_url)
     return Path(life.settings.database_url.removeprefix("sqlite:///"))
 
@@ -113,14 +113,9 @@ def test_a_harmed_database_is_set_aside(database: Path, life: Site, tmp_path: Pa
     assert not wal.exists() or wal.read_bytes() != b"nor a log"
 
 
-def test_a_missing_backup_and_another_engine_are_said(
-    database: Path, tmp_path: Path, capsys: Captured, monkeypatch: pytest.MonkeyPatch
-):
+def test_a_missing_backup_is_said(database: Path, tmp_path: Path, capsys: Captured):
     assert main(["restore", str(tmp_path / "none.db")]) == 1
     assert "is missing" in capsys.readouterr().err
-    monkeypatch.setenv("BEADLINE_DATABASE_URL", "postgresql+psycopg://nobody@localhost/none")
-    assert main(["backup", str(tmp_path)]) == 1
-    assert "pg_dump" in capsys.readouterr().err
 
 
 def test_verify_finds_a_trace_whose_bytes_changed(database: Path, life: Site, capsys: Captured):

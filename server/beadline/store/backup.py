@@ -1,4 +1,4 @@
-"""Copy a SQLite database while it is in use, and take a copy back."""
+"""Copy a database while it is in use, and take a copy back; a copy is a SQLite file, whatever it is of."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from pathlib import Path
 from sqlalchemy.engine import make_url
 
 from beadline.kit.errors import Conflict, NotFound
+from beadline.store import transfer
 
 PIECE = 1 << 20  # bytes read at a time
 PAGES = 2000  # copied between two looks at what others wrote
@@ -36,17 +37,17 @@ def back_up(url: str, folder: Path, *, at: datetime) -> Copied:
     Raises
     ------
     Conflict
-        If the database is not a SQLite file, or the copy is not sound.
+        If the database's tables are not those of this version, or the copy is not sound.
     """
-    source = _file_of(url)
-    if not source.is_file():
-        raise NotFound(f"There is no database at {source}.", mend="Check BEADLINE_DATABASE_URL.")
     folder.mkdir(parents=True, exist_ok=True)
     target = folder / f"beadline-{at:%Y%m%dT%H%M%SZ}.db"
     unfinished = target.with_suffix(".part")
     unfinished.unlink(missing_ok=True)
-    with closing(sqlite3.connect(source)) as living, closing(sqlite3.connect(unfinished)) as copy:
-        living.backup(copy, pages=PAGES)
+    if _is_file(url):
+        _copy_file(_file_of(url), unfinished)
+    else:
+        transfer.to_file(url, unfinished)
+    with closing(sqlite3.connect(unfinished)) as copy:
         copy.execute("pragma journal_mode=delete")
     _check_sound(unfinished)
     _to_disk(unfinished)
@@ -60,16 +61,16 @@ def back_up(url: str, folder: Path, *, at: datetime) -> Copied:
 def restore(url: str, backup: Path, *, at: datetime) -> Path | None:
     """Put a backup where the settings say the database is; return where the present one was moved to.
 
-    The server must not be running. The database that was there is kept beside the restored one.
+    The server must not be running. A SQLite database that was there is kept beside the restored one; one of
+    PostgreSQL must be empty.
 
     Raises
     ------
     NotFound
         If the backup or its checksum is missing.
     Conflict
-        If the backup is not what was written, or somebody has the present database open.
+        If the backup is not what was written, somebody has the present database open, or it is not empty.
     """
-    target = _file_of(url)
     if not backup.is_file() or not _checksum_of(backup).is_file():
         raise NotFound(
             f"{backup} or its checksum {_checksum_of(backup).name} is missing.",
@@ -81,6 +82,10 @@ def restore(url: str, backup: Path, *, at: datetime) -> Path | None:
             mend="Use another backup, and find out what changed this one.",
         )
     _check_sound(backup)
+    if not _is_file(url):
+        transfer.from_file(backup, url)
+        return None
+    target = _file_of(url)
     target.parent.mkdir(parents=True, exist_ok=True)
     arriving = target.with_suffix(".arriving")
     shutil.copyfile(backup, arriving)
@@ -114,14 +119,22 @@ def _set_aside(target: Path, at: datetime) -> Path | None:
     return kept
 
 
+def _copy_file(source: Path, target: Path) -> None:
+    if not source.is_file():
+        raise NotFound(f"There is no database at {source}.", mend="Check BEADLINE_DATABASE_URL.")
+    with closing(sqlite3.connect(source)) as living, closing(sqlite3.connect(target)) as copy:
+        living.backup(copy, pages=PAGES)
+
+
+def _is_file(url: str) -> bool:
+    return make_url(url).get_backend_name() == "sqlite"
+
+
 def _file_of(url: str) -> Path:
-    parsed = make_url(url)
-    if parsed.get_backend_name() != "sqlite" or not parsed.database or parsed.database == ":memory:":
-        raise Conflict(
-            "This command copies SQLite databases.",
-            mend="Back PostgreSQL up with pg_dump, or with the server's own continuous archive.",
-        )
-    return Path(parsed.database)
+    database = make_url(url).database
+    if not database or database == ":memory:":
+        raise NotFound("This database lies in memory alone.", mend="Name a file in BEADLINE_DATABASE_URL.")
+    return Path(database)
 
 
 def _checksum_of(path: Path) -> Path:
