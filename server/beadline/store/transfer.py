@@ -44,8 +44,6 @@ def to_file(url: str, path: Path) -> None:
             snapshot = engine.execution_options(isolation_level="REPEATABLE READ", postgresql_readonly=True)
             with snapshot.connect() as source, file.begin() as target:
                 _carry(source, target)
-            with file.connect().execution_options(isolation_level="AUTOCOMMIT") as last:
-                last.exec_driver_sql("pragma wal_checkpoint(truncate)")
 
 
 def from_file(path: Path, url: str) -> None:
