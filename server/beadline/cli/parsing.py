@@ -110,7 +110,7 @@ def _add_keeping_commands(commands: argparse._SubParsersAction[argparse.Argument
     backup.add_argument("folder", type=Path, help="where the copy and its checksum are written")
     backup.set_defaults(run=_backup)
     restore = commands.add_parser(
-        "restore", help="take a backup back; the server must be stopped, and the present database is kept"
+        "restore", help="take a backup back, the server being stopped; no present database is overwritten"
     )
     restore.add_argument("file", type=Path, help="the .db file that `beadline backup` wrote")
     for command in (verify, backup, restore):
