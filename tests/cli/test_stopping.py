@@ -2,55 +2,26 @@
 
 from __future__ import annotations
 
-import json
-import os
 import signal
 import socket
-import subprocess
-import sys
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 
 import httpx
 import pytest
 from tests import builders
-from tests.receivers import free_port
+from tests.processes import WITHIN_S, Served, served, wait_until
 from tests.sites import PLOVER, Site
 from tests.visitors import bearer
 
-SERVE = "import sys; from beadline.cli import main; sys.exit(main(['serve']))"
-WITHIN_S = 60.0
-
 
 @pytest.fixture
-def serving(life: Site, tmp_path: Path) -> Iterator[tuple[subprocess.Popen[bytes], int]]:
-    """A server on a bed that has run its healthy cycles: its process and its port; the log lies in a file."""
-    port = free_port()
-    settings = {"BEADLINE_DATABASE_URL": life.settings.database_url, "BEADLINE_PORT": str(port)}
-    with (tmp_path / "log").open("wb") as log:
-        process = subprocess.Popen(
-            [sys.executable, "-c", SERVE], env=os.environ | settings, stdout=subprocess.DEVNULL, stderr=log
-        )
-    wait_until(lambda: answers(port))
-    yield process, port
-    process.kill()
-    process.wait()
-
-
-def answers(port: int) -> bool:
-    try:
-        return httpx.get(f"http://127.0.0.1:{port}/health").status_code == 200
-    except httpx.TransportError:
-        return False
-
-
-def wait_until(true: Callable[[], bool]) -> None:
-    deadline = time.monotonic() + WITHIN_S
-    while not true():
-        assert time.monotonic() < deadline
-        time.sleep(0.05)
+def serving(life: Site, tmp_path: Path) -> Iterator[Served]:
+    """A server on a bed that has run its healthy cycles."""
+    with served(life.settings.database_url, tmp_path / "log") as server:
+        yield server
 
 
 def a_run(credentials: dict[str, str]) -> bytes:
@@ -67,29 +38,27 @@ def a_run(credentials: dict[str, str]) -> bytes:
     return "\r\n".join(["POST /api/v1/runs HTTP/1.1", *head, "", ""]).encode() + request.read()
 
 
-def test_a_server_that_is_told_to_stop_finishes_what_is_under_way(
-    serving: tuple[subprocess.Popen[bytes], int], life: Site, tmp_path: Path
-):
-    process, port = serving
+def test_a_server_that_is_told_to_stop_finishes_what_is_under_way(serving: Served, life: Site):
+    process = serving.process
     credentials = bearer(life.token("operator"))
     heard: list[str] = []
 
     def listen() -> None:
         with httpx.stream(
-            "GET", f"http://127.0.0.1:{port}/api/v1/records/news", headers=credentials, timeout=WITHIN_S
+            "GET", f"{serving.address}/api/v1/records/news", headers=credentials, timeout=WITHIN_S
         ) as stream:
             heard.extend(stream.iter_lines())
 
     listening = threading.Thread(target=listen)
     listening.start()
     run = a_run(credentials)
-    with socket.create_connection(("127.0.0.1", port), timeout=WITHIN_S) as skid:
+    with socket.create_connection(("127.0.0.1", serving.port), timeout=WITHIN_S) as skid:
         skid.sendall(run[: len(run) // 2])
         time.sleep(0.5)
         process.send_signal(signal.SIGTERM)
         listening.join(timeout=WITHIN_S)  # the stream would have gone on for a quarter of an hour
         assert not listening.is_alive()
-        wait_until(lambda: not answers(port))
+        wait_until(lambda: not serving.answers())
         assert process.poll() is None
         skid.sendall(run[len(run) // 2 :])
         reply = b"".join(iter(lambda: skid.recv(65536), b""))
@@ -97,14 +66,13 @@ def test_a_server_that_is_told_to_stop_finishes_what_is_under_way(
     assert process.wait(timeout=WITHIN_S) == 0
     assert heard[0].startswith("retry:")
     assert life.counts()["cycles"] == builders.HEALTHY + 1
-    log = [json.loads(line) for line in (tmp_path / "log").read_text().splitlines()]
-    assert {(line["route"], line["status"], line["user"]) for line in log} >= {
+    lines = {(line["route"], line["status"], line["user"]) for line in serving.logged()}
+    assert lines >= {
         ("/api/v1/runs", 201, "operator"),
         ("/api/v1/records/news", 200, "operator"),
     }
 
 
-def test_ctrl_c_ends_it_as_well(serving: tuple[subprocess.Popen[bytes], int]):
-    process, _ = serving
-    process.send_signal(signal.SIGINT)
-    assert process.wait(timeout=WITHIN_S) == 0
+def test_ctrl_c_ends_it_as_well(serving: Served):
+    serving.process.send_signal(signal.SIGINT)
+    assert serving.process.wait(timeout=WITHIN_S) == 0
