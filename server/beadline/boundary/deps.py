@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Awaitable, Callable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Annotated
@@ -58,14 +58,14 @@ WriteSession = Annotated[Session, Depends(_unit_of_work, scope="function")]
 ReadSession = Annotated[Session, Depends(_look, scope="function")]
 
 
-def _now() -> datetime:
+async def _now() -> datetime:  # what needs no waiting is not worth a thread
     return clock.now()
 
 
 Now = Annotated[datetime, Depends(_now)]
 
 
-def _settings(request: Request) -> Settings:
+async def _settings(request: Request) -> Settings:
     settings: Settings = request.app.state.settings
     return settings
 
@@ -73,10 +73,10 @@ def _settings(request: Request) -> Settings:
 SiteSettings = Annotated[Settings, Depends(_settings)]
 
 
-def allowed(deed: str) -> Callable[[Request], Person]:
+def allowed(deed: str) -> Callable[[Request], Awaitable[Person]]:
     """Make the dependency that lets only those pass whose role may do this."""
 
-    def check(request: Request) -> Person:
+    async def check(request: Request) -> Person:
         person: Person | None = getattr(request.state, "person", None)
         if person is None:
             raise SignInNeeded("Sign in first.", mend="Sign in, then try again.")
@@ -99,7 +99,7 @@ def allowed(deed: str) -> Callable[[Request], Person]:
 Viewer = Annotated[Person, Depends(allowed("look"))]
 
 
-def form_is_ours(request: Request, csrf_token: Annotated[str, Form()] = "") -> None:
+async def form_is_ours(request: Request, csrf_token: Annotated[str, Form()] = "") -> None:
     """Let a form pass only if this server gave it to this browser.
 
     Raises

@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session, joinedload
 
-from beadline.store.tables import Packing, ResinLot
+from beadline.features.columns.queries import is_known_as
+from beadline.store.tables import Column, Packing, ResinLot
 
 
 def _whole() -> Select[Packing]:
@@ -30,6 +31,14 @@ def lock(session: Session, packing_id: int) -> None:
 
 def in_use(session: Session, column_id: int) -> Packing | None:
     """Return the column's present packing."""
+    return session.scalars(
+        _whole().where(Packing.column_id == column_id, Packing.unpacked_at.is_(None))
+    ).first()
+
+
+def in_use_of(session: Session, tag_or_name: str) -> Packing | None:
+    """Return the present packing of the column with this asset tag or name."""
+    column_id = select(Column.id).where(is_known_as(tag_or_name)).limit(1).scalar_subquery()
     return session.scalars(
         _whole().where(Packing.column_id == column_id, Packing.unpacked_at.is_(None))
     ).first()

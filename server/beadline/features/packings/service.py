@@ -190,9 +190,9 @@ def current(session: Session, tag_or_name: str) -> Packing:
     Conflict
         If the column is empty.
     """
-    column = columns.find(session, tag_or_name)
-    packing = queries.in_use(session, column.id)
+    packing = queries.in_use_of(session, tag_or_name)
     if packing is None:
+        column = columns.find(session, tag_or_name)
         said = f"{column.name} is not packed at present."
         raise Conflict(
             said, where="column", mend="Record the packing first, under Packing.", code="not-packed"

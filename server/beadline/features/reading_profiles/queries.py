@@ -22,6 +22,13 @@ def version(session: Session, version_id: int) -> ReadingProfile | None:
     return session.scalars(query.options(joinedload(ReadingProfile.made_by))).first()
 
 
+def newest_beside(session: Session, version_id: int) -> ReadingProfile | None:
+    """Return the newest version of the profile that a version belongs to."""
+    name = select(ReadingProfile.name).where(ReadingProfile.id == version_id).scalar_subquery()
+    query = select(ReadingProfile).where(ReadingProfile.name == name)
+    return session.scalars(query.order_by(ReadingProfile.version.desc()).limit(1)).first()
+
+
 def newest_named(session: Session, name: str) -> ReadingProfile | None:
     """Return the newest version of a profile."""
     query = select(ReadingProfile).where(ReadingProfile.name == name)

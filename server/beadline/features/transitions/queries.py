@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+from numpy.typing import NDArray
 from sqlalchemy import select
 from sqlalchemy.orm import Session, undefer
 
@@ -45,6 +47,21 @@ def of_cycles(session: Session, cycle_ids: Sequence[int]) -> Sequence[Transition
     """Return the present results of some cycles without curves, also of those that were voided."""
     query = select(Transition).where(Transition.cycle_id.in_(cycle_ids), Transition.superseded.is_(False))
     return session.scalars(query.order_by(Transition.cycle_id, Transition.position)).all()
+
+
+def early_curves(
+    session: Session, packing_id: int, *, cycles: Sequence[int]
+) -> Sequence[tuple[int, str, NDArray[np.float64] | None]]:
+    """Return number, transition and curve of some cycles, of the usable results that count, in order."""
+    query = (
+        select(Cycle.number, Transition.name, Transition.fraction)
+        .join(Cycle, Cycle.id == Transition.cycle_id)
+        .where(Cycle.packing_id == packing_id, Cycle.voided_at.is_(None), Cycle.excluded_at.is_(None))
+        .where(Transition.superseded.is_(False), Transition.usable, Transition.fraction.is_not(None))
+        .where(Cycle.number.in_(cycles))
+        .order_by(Cycle.number, Transition.position)
+    )
+    return [(number, name, fraction) for number, name, fraction in session.execute(query)]
 
 
 def curves(

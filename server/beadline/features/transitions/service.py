@@ -236,8 +236,7 @@ def reference_curves(session: Session, packing_id: int) -> dict[str, Floats]:
 
     Empty until there are enough of them; then it does not change any more.
     """
-    early = queries.curves(session, packing_id, cycles=EARLY_CYCLES, excluded=False)
-    found = references_of((number, row.name, row.fraction) for number, row in early)
+    found = references_of(queries.early_curves(session, packing_id, cycles=EARLY_CYCLES))
     return {name: reference.fraction for name, reference in found.items()}
 
 

@@ -19,7 +19,7 @@ from beadline.features.transitions import queries as transition_queries
 from beadline.features.transitions import service as transitions
 from beadline.science import drift as science
 from beadline.science.drift import wording
-from beadline.store.tables import Baseline, Cycle, Judgement, Packing, Transition, User
+from beadline.store.tables import Baseline, BedState, Cycle, Judgement, Packing, Transition, User
 
 
 def spoken(judged: Judgement | None) -> tuple[science.Spoke, ...]:
@@ -34,7 +34,7 @@ def foresee(
 
     None if later cycles are recorded already.
     """
-    found = _advance(session, packing, reading)
+    found = _advance(session, packing, queries.bed_state_to_go_on(session, packing.id), reading)
     if found is None:
         return None
     state, judgement = found
@@ -46,12 +46,13 @@ def judge(
 ) -> list[Judged]:
     """Judge a new cycle; one that came late has the whole life judged anew."""
     settings = baseline_of(session, packing, by=by, at=at)
-    found = _advance(session, packing, stored_reading(cycle, rows))
+    standing = queries.bed_state_to_go_on(session, packing.id)
+    found = _advance(session, packing, standing, stored_reading(cycle, rows))
     if found is None:
         return replay(session, packing, by=by, at=at)
     state, judgement = found
     session.add(_row(cycle, settings, judgement))
-    standing = queries.bed_state_to_go_on(session, packing.id) or standings.new_standing(session, packing)
+    standing = standing or standings.new_standing(session, packing)
     headline = _headline(packing, judgement, state.baseline)
     standings.stand(standing, packing, cycle, rows, judgement, headline=headline, at=at)
     standings.look_ahead(standing, packing, state)
@@ -101,9 +102,8 @@ def rehearse(session: Session, packing: Packing, settings: science.Settings) -> 
 
 
 def _advance(
-    session: Session, packing: Packing, reading: science.Reading
+    session: Session, packing: Packing, standing: BedState | None, reading: science.Reading
 ) -> tuple[science.State, science.Judgement] | None:
-    standing = queries.bed_state_to_go_on(session, packing.id)
     if standing is not None and standing.last_cycle is not None and reading.cycle <= standing.last_cycle:
         return None
     if standing is not None and science.State.is_current(standing.state):

@@ -76,7 +76,7 @@ class RunReply(BaseModel):
     address: str
 
 
-def _facts(
+async def _facts(
     settings: SiteSettings,
     batch: Annotated[str, Form()] = "",
     started_at: Annotated[

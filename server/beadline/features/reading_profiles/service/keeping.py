@@ -27,8 +27,7 @@ def for_layout(session: Session, layout_sha256: str) -> Saved | None:
 
 def newest_version(session: Session, version_id: int | None) -> Saved | None:
     """Return the newest version of the profile that a version belongs to."""
-    found = queries.version(session, version_id) if version_id is not None else None
-    newest = queries.newest_named(session, found.name) if found else None
+    newest = queries.newest_beside(session, version_id) if version_id is not None else None
     return _saved(newest) if newest else None
 
 
