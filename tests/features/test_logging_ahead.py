@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import UTC
 
 import pytest
 from sqlalchemy import Connection, event
@@ -15,6 +16,7 @@ from beadline.features.accounts import queries as account_queries
 from beadline.features.cycles.schemas import RunFacts
 from beadline.features.intake import service as intake
 from beadline.features.intake.schemas import Corrections, LoggedRun
+from beadline.features.intake.service import bulk
 from beadline.features.intake.service.preparing import Ahead
 from beadline.features.packings import service as packings
 from beadline.features.transitions import queries as transition_queries
@@ -114,3 +116,20 @@ def test_nobody_is_held_off_while_a_file_is_analysed(life: Site):
     assert not any(writing)
     assert life.post_run(FILE, credentials=credentials).status_code == 201
     assert writing.count(True) == 1
+
+
+def test_several_runs_that_were_analysed_ahead_are_recorded_as_they_came_out(life: Site):
+    files = [builders.make_cycle_file(PLOVER, HEALTHY + more) for more in (1, 2)]
+    sent = [bulk.Arriving(one.content, one.filename, RunFacts()) for one in files]
+    with reading_sessions(life.engine)() as session:
+        runs = bulk.ahead(session, packings.get(session, 1), sent)
+    befores = [marked(one.before) for one in runs if one.before is not None]
+    runs = tuple(replace(one, before=before) for one, before in zip(runs, befores, strict=True))
+    with life.writing() as session:
+        by = account_queries.user_named(session, "operator")
+        assert by is not None
+        arrived, _ = bulk.log_runs(
+            session, packings.get(session, 1), runs, came_by="api", by=by, at=clock.now(), zone=UTC
+        )
+    cycles = [one.logged.cycle.id for one in arrived if one.logged is not None]
+    assert [how_found(life, cycle) for cycle in cycles] == [["Analysed ahead."] * 2] * 2

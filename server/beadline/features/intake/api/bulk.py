@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 from typing import Annotated
 
@@ -98,6 +99,7 @@ PackingNumber = Annotated[str, Form(description="Number of the packing; the pres
 
 @router.post("")
 def log_runs(
+    reader: ReadSession,
     session: WriteSession,
     logger: runs.Logger,
     settings: SiteSettings,
@@ -118,9 +120,14 @@ def log_runs(
     recorded once, so a request that was cut off can be sent again.
     """
 
+    number = forms.whole(packing, where="packing")
+    arriving: Sequence[bulk.Arriving] = _arriving(files, facts, settings)
+    if not once.is_known(reader):
+        arriving = bulk.ahead(reader, packings.of_column(reader, column, number=number), arriving)
+    reader.rollback()  # lets go of its connection; the other transaction begins now
+
     def work() -> BulkReply:
-        bed = packings.of_column(session, column, number=forms.whole(packing, where="packing"))
-        arriving = _arriving(files, facts, settings)
+        bed = packings.of_column(session, column, number=number)
         arrived, alert = bulk.log_runs(
             session,
             bed,

@@ -12,10 +12,11 @@ from sqlalchemy.orm import Session
 from beadline.features.cycles import queries as cycle_queries
 from beadline.features.cycles.schemas import CameBy, RunFacts
 from beadline.features.drift import queries as drift_queries
-from beadline.features.intake.schemas import AnalysedRun, LoggedRun
+from beadline.features.intake.schemas import AnalysedRun, Corrections, LoggedRun
 from beadline.features.intake.service import logging, placing
 from beadline.features.intake.service.numbering import numbered
-from beadline.features.intake.service.preparing import prepare
+from beadline.features.intake.service.preparing import Ahead, prepare, prepared
+from beadline.features.intake.service.preparing import ahead as analysed_ahead
 from beadline.features.packings import queries as packing_queries
 from beadline.features.records import service as records
 from beadline.kit.errors import Conflict, Refusal
@@ -24,11 +25,12 @@ from beadline.store.tables import Alert, Judgement, Packing, User
 
 @dataclass(frozen=True, slots=True)
 class Arriving:
-    """A file with what is known of its run."""
+    """A file with what is known of its run, and what came out of it if it was analysed before."""
 
     content: bytes
     filename: str
     facts: RunFacts
+    before: Ahead | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +50,25 @@ class Foreseen:
     started_at: datetime | None = None
     usable: tuple[str, ...] = ()
     refusal: Refusal | None = None
+
+
+def ahead(session: Session, packing: Packing, runs: Sequence[Arriving]) -> tuple[Arriving, ...]:
+    """Read and analyse files, so that the transaction that records them is short.
+
+    What is refused or recorded is left for that transaction to say.
+    """
+    seen: set[bytes] = set()
+    return tuple(_ahead(session, packing, one, seen) for one in runs)
+
+
+def _ahead(session: Session, packing: Packing, one: Arriving, seen: set[bytes]) -> Arriving:
+    if one.content in seen:
+        return one
+    seen.add(one.content)
+    try:
+        return replace(one, before=analysed_ahead(session, packing, one.content, filename=one.filename))
+    except Refusal:
+        return one
 
 
 def log_runs(
@@ -114,7 +135,7 @@ def _foreseen(session: Session, packing: Packing, one: Arriving, *, zone: tzinfo
 def _placed(
     session: Session, packing: Packing, runs: Sequence[Arriving], *, zone: tzinfo, at: datetime
 ) -> list[Arriving | Arrived]:
-    """Return each run with its number where its start tells one, or its refusal."""
+    """Return each run, analysed, with its number where its start tells one, or its refusal."""
     placed: list[Arriving | Arrived] = list(runs)
     starts: dict[int, datetime] = {}
     seen: set[bytes] = set()
@@ -123,19 +144,22 @@ def _placed(
             continue
         seen.add(one.content)
         try:
-            run = prepare(session, packing, one.content, filename=one.filename)
+            before = prepared(session, packing, (one.content, one.filename, Corrections()), one.before)
         except Refusal as refusal:
             placed[place] = Arrived(None, refusal)
             continue
-        start = _start(packing, one, run, zone=zone, at=at)
+        placed[place] = replace(one, before=before)
+        start = _start(packing, one, before.run, zone=zone, at=at)
         if start is not None:
             starts[place] = start
     given = numbered(list(starts.items()), _told(session, packing, runs))
     for place, start in starts.items():
         number = given[place]
-        one = runs[place]
-        facts = replace(one.facts, number=number, started_at=start)
-        placed[place] = _no_number(start) if number is None else replace(one, facts=facts)
+        found = placed[place]
+        if number is None:
+            placed[place] = _no_number(start)
+        elif isinstance(found, Arriving):
+            placed[place] = replace(found, facts=replace(found.facts, number=number, started_at=start))
     return placed
 
 
@@ -197,6 +221,7 @@ def _log(
                 by=by,
                 at=at,
                 zone=zone,
+                before=one.before,
                 judge=False,
             )
     except Refusal as refusal:

@@ -86,7 +86,7 @@ def ahead(
     """
     if cycle_queries.logged_from(session, packing.id, hashlib.sha256(content).hexdigest()) is not None:
         return None
-    return _ahead(session, packing, (content, filename, corrections or Corrections()), None)
+    return prepared(session, packing, (content, filename, corrections or Corrections()), None)
 
 
 def prepare(
@@ -102,10 +102,11 @@ def prepare(
 
     What was analysed before is taken if the file, and all that the analysis rests on, is still the same.
     """
-    return _ahead(session, packing, (content, filename, corrections or Corrections()), before).run
+    return prepared(session, packing, (content, filename, corrections or Corrections()), before).run
 
 
-def _ahead(session: Session, packing: Packing, given: Given, before: Ahead | None) -> Ahead:
+def prepared(session: Session, packing: Packing, given: Given, before: Ahead | None) -> Ahead:
+    """Read and analyse what was given, with all that the analysis rests on, to be taken up later."""
     content, filename, corrections = given
     _refuse_of_other_bed(session, packing, content)
     basis = _basis(session, packing)
