@@ -79,7 +79,7 @@ def build(settings: Settings) -> FastAPI:
             Depends(alerts.count_waiting),
         ],
     )
-    engine = make_engine(settings.database_url)
+    engine = make_engine(settings.database_url, connections=settings.database_connections)
     app.state.settings = settings
     app.state.engine = engine
     app.state.new_session = writing_sessions(engine)

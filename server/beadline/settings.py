@@ -43,6 +43,9 @@ class Settings(BaseSettings):
         default="sqlite:///beadline-data/beadline.db",
         description="SQLAlchemy URL of the database: sqlite:///FILE or postgresql+psycopg://...",
     )
+    database_connections: int = Field(
+        default=20, ge=2, le=500, description="Connections that one process holds at most."
+    )
     host: str = Field(default="127.0.0.1", description="Address to listen on; the loopback unless told.")
     port: int = Field(default=8000, ge=1, le=65535, description="Port to listen on.")
     allowed_hosts: str = Field(

@@ -32,7 +32,7 @@ class Worker:
     def __init__(self, settings: Settings, *, now: Callable[[], datetime] = clock.now) -> None:
         self.settings = settings
         self.now = now
-        self.engine = make_engine(settings.database_url)
+        self.engine = make_engine(settings.database_url, connections=settings.database_connections)
         self.new_session: sessionmaker[Session] = writing_sessions(self.engine)
         self.new_reading_session: sessionmaker[Session] = reading_sessions(self.engine)
 

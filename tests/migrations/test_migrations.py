@@ -13,11 +13,13 @@ from sqlalchemy import Engine, inspect, text
 
 import beadline.store.tables  # noqa: F401  (fills the metadata)
 from beadline.kit import places
+from beadline.kit.errors import Conflict
 from beadline.store import migrate
 from beadline.store.base import Base
 
 pytestmark = pytest.mark.every_dialect
 
+INDEXING = "large_tables_are_indexed"
 SCRIPTS = ScriptDirectory.from_config(migrate.config())
 STEPS = [script.revision for script in reversed(list(SCRIPTS.walk_revisions()))]
 FILES = sorted((places.folder("migrations") / "versions").glob("*.py"))
@@ -83,6 +85,59 @@ def test_each_step_undoes_itself(empty: Engine):
 
 def test_a_database_without_tables_is_not_current(empty: Engine):
     assert not migrate.is_current(empty)
+    assert not migrate.fits(empty)
+
+
+def written(engine: Engine) -> dict[tuple[str, str], tuple[str, bool, bool]]:
+    """Each column's type, whether it may be null, and whether it may be left out."""
+    eye = inspect(engine)
+    return {
+        (table, column["name"]): (
+            str(column["type"]),
+            column["nullable"],
+            column["nullable"] or column["default"] is not None,
+        )
+        for table in eye.get_table_names()
+        for column in eye.get_columns(table)
+    }
+
+
+def test_each_step_leaves_what_older_servers_read_and_write(empty: Engine):
+    """Expand first: they go on while it runs, and know nothing of what was added."""
+    before = written(empty)
+    for step in STEPS:
+        migrate.upgrade(empty, step)
+        after = written(empty)
+        assert {place: after.get(place) for place in before} == before, step
+        tables = {table for table, _ in before}
+        added = {place: how for place, how in after.items() if place not in before and place[0] in tables}
+        assert not [place for place, (_, _, can_be_left_out) in added.items() if not can_be_left_out], step
+        before = after
+
+
+def test_a_server_goes_on_when_a_later_version_has_added_to_its_tables(engine: Engine):
+    with engine.begin() as connection:
+        connection.execute(text("alter table cycles add column of_the_future integer"))
+        connection.execute(text("update alembic_version set version_num = 'of_the_future'"))
+    assert migrate.fits(engine)
+    assert not migrate.is_current(engine)
+    with engine.begin() as connection:
+        connection.execute(text("update alembic_version set version_num = 'first_tables'"))
+    assert not migrate.fits(engine)
+
+
+def test_a_migration_waits_for_a_table_only_for_a_while(empty: Engine):
+    """Else everybody who asks for that table after it would wait with it."""
+    if empty.dialect.name == "sqlite":
+        pytest.skip("SQLite has one lock for all, and its own time limit")
+    before = SCRIPTS.get_revision(INDEXING).down_revision
+    migrate.upgrade(empty, str(before))
+    with empty.begin() as busy:
+        busy.execute(text("lock table cycles in row exclusive mode"))
+        with pytest.raises(Conflict, match="in use for longer than 1 s"):
+            migrate.upgrade(empty, wait_s=1)
+    assert migrate.revision_of(empty) == before
+    migrate.upgrade(empty)
 
 
 def test_migrating_twice_changes_nothing(engine: Engine):

@@ -31,7 +31,7 @@ def health() -> Response:
 
 @router.get("/ready", include_in_schema=False)
 def ready(request: Request) -> Response:
-    """Say whether requests can be served: the database answers, and its tables are this version's."""
+    """Say whether requests can be served: the database answers, and its tables fit this version."""
     faults = list(_faults(request.app.state.engine))
     return JSONResponse({"ready": not faults, "faults": faults}, status_code=503 if faults else 200)
 
@@ -40,7 +40,7 @@ def _faults(engine: Engine) -> Iterator[str]:
     try:
         with engine.connect() as connection:
             connection.execute(text("select 1"))
-        if not migrate.is_current(engine):
+        if not migrate.fits(engine):
             yield "the tables are not those of this version"
     except SQLAlchemyError:
         yield "the database does not answer"

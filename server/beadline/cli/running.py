@@ -49,9 +49,9 @@ def work() -> int:
 
 def _need_tables(settings: Settings) -> None:
     engine = make_engine(settings.database_url)
-    current = migrations.is_current(engine)
+    fits = migrations.fits(engine)
     engine.dispose()
-    if not current:
+    if not fits:
         raise Conflict(
             "The database's tables are not those of this version.", mend="Run `beadline migrate` first."
         )

@@ -10,21 +10,26 @@ from sqlalchemy.engine import make_url
 from sqlalchemy.orm import Session, sessionmaker
 
 READ_ONLY = "beadline_read_only"
+CONNECTIONS = 20
 
 
-def make_engine(url: str) -> Engine:
+def make_engine(url: str, *, connections: int = CONNECTIONS) -> Engine:
     """Build the engine for a database URL; nothing connects yet. Its errors don't show what was to be stored.
 
+    It holds so many connections at most; who needs one more waits until one is given back.
     SQLite runs with a write-ahead log, full synchronisation (a confirmed run survives a power cut)
     and foreign keys on; a writing transaction takes its lock at the start, so that it never has to
     be repeated because of another writer.
     """
     parsed = make_url(url)
+    pool: dict[str, Any] = {"pool_size": connections, "max_overflow": 0}
     if parsed.get_backend_name() != "sqlite":
-        return create_engine(parsed, hide_parameters=True, pool_pre_ping=True, pool_size=10, max_overflow=10)
-    if parsed.database and parsed.database != ":memory:":
+        return create_engine(parsed, hide_parameters=True, pool_pre_ping=True, **pool)
+    if parsed.database in (None, "", ":memory:"):
+        pool = {}
+    else:
         Path(parsed.database).parent.mkdir(parents=True, exist_ok=True)
-    engine = create_engine(parsed, hide_parameters=True, connect_args={"timeout": 30})
+    engine = create_engine(parsed, hide_parameters=True, connect_args={"timeout": 30}, **pool)
     event.listen(engine, "connect", _prepare_sqlite)
     event.listen(engine, "begin", _begin_sqlite)
     return engine

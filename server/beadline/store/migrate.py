@@ -7,9 +7,13 @@ from alembic.config import Config
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from sqlalchemy import Engine
+from sqlalchemy.exc import OperationalError
 
 from beadline.kit import places
-from beadline.kit.errors import NotFound
+from beadline.kit.errors import Conflict, NotFound
+
+WAIT_S = 5
+LOCK_NOT_AVAILABLE = "55P03"  # PostgreSQL manual, appendix A
 
 
 def config() -> Config:
@@ -21,10 +25,30 @@ def config() -> Config:
     return made
 
 
-def upgrade(engine: Engine, revision: str = "head") -> None:
-    """Bring the database to a revision, in one transaction."""
+def upgrade(engine: Engine, revision: str = "head", *, wait_s: int = WAIT_S) -> None:
+    """Bring the database to a revision, in one transaction; servers may go on meanwhile.
+
+    Raises
+    ------
+    Conflict
+        If somebody holds a table for longer than `wait_s`, behind which everybody else would queue too.
+    """
+    try:
+        _upgrade(engine, revision, wait_s)
+    except OperationalError as error:
+        if getattr(error.orig, "sqlstate", "") != LOCK_NOT_AVAILABLE:
+            raise
+        raise Conflict(
+            f"A table was in use for longer than {wait_s} s, so nothing was changed.",
+            mend="Try again when no recomputation, import or backup runs.",
+        ) from error
+
+
+def _upgrade(engine: Engine, revision: str, wait_s: int) -> None:
     made = config()
     with engine.begin() as connection:
+        if connection.dialect.name == "postgresql":
+            connection.exec_driver_sql(f"set local lock_timeout = '{wait_s:d}s'")
         made.attributes["connection"] = connection
         command.upgrade(made, revision)
 
@@ -68,6 +92,16 @@ def head() -> str:
 def is_current(engine: Engine) -> bool:
     """Tell whether the database has every table that this version expects."""
     return revision_of(engine) == head()
+
+
+def fits(engine: Engine) -> bool:
+    """Tell whether this version can work on the tables: its own, or those that a later one has added to.
+
+    No release takes away what the one before it reads or writes, so servers go on through an upgrade.
+    """
+    found = revision_of(engine)
+    older = {script.revision for script in _scripts().walk_revisions()} - {head()}
+    return found is not None and found not in older
 
 
 def _scripts() -> ScriptDirectory:
