@@ -106,7 +106,7 @@ def _add_recompute(commands: argparse._SubParsersAction[argparse.ArgumentParser]
 def _add_keeping_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     verify = commands.add_parser("verify", help="check that no record or trace was altered or taken away")
     verify.set_defaults(run=_verify)
-    backup = commands.add_parser("backup", help="copy the database while the server runs (SQLite)")
+    backup = commands.add_parser("backup", help="copy the database while the server runs")
     backup.add_argument("folder", type=Path, help="where the copy and its checksum are written")
     backup.set_defaults(run=_backup)
     restore = commands.add_parser(
