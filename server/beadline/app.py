@@ -21,21 +21,26 @@ from beadline.features.bed_events import api as bed_events_api
 from beadline.features.bed_events import pages as bed_events
 from beadline.features.calendar import api as calendar_api
 from beadline.features.calendar import pages as calendar
+from beadline.features.campaign_reviews import api as campaign_reviews_api
 from beadline.features.campaign_reviews import pages as campaign_reviews
 from beadline.features.intake import api as intake_api
 from beadline.features.intake import pages as intake
+from beadline.features.library import api as library_api
 from beadline.features.library import pages as library
 from beadline.features.notices import pages as notices
 from beadline.features.notices.service import deliveries_of
 from beadline.features.overview import api as overview_api
 from beadline.features.overview import pages as overview
+from beadline.features.pulse_tests import api as pulse_tests_api
 from beadline.features.pulse_tests import pages as pulse_tests
+from beadline.features.reading_profiles import api as reading_profiles_api
 from beadline.features.reading_profiles import pages as reading_profiles
 from beadline.features.recomputations import pages as recomputations
 from beadline.features.record_reviews import pages as record_reviews
 from beadline.features.records import api as records_api
 from beadline.features.records import pages as records
 from beadline.features.reports import pages as reports
+from beadline.features.step_plans import api as step_plans_api
 from beadline.features.step_plans import pages as step_plans
 from beadline.features.traces import pages as traces
 from beadline.settings import Settings
@@ -121,6 +126,11 @@ def build(settings: Settings) -> FastAPI:
         intake_api,
         bed_events_api,
         alerts_api,
+        pulse_tests_api,
+        library_api,
+        step_plans_api,
+        reading_profiles_api,
+        campaign_reviews_api,
         records_api,
         calendar_api,
     ):

@@ -2,8 +2,8 @@
 
 from fastapi import APIRouter
 
-from beadline.features.intake.api import arrays, bulk, correcting, earlier, runs
+from beadline.features.intake.api import arrays, baseline, bulk, correcting, earlier, runs
 
 router = APIRouter()
-for part in (runs, arrays, bulk, earlier, correcting):
+for part in (runs, arrays, bulk, earlier, correcting, baseline):
     router.include_router(part.router)

@@ -26,9 +26,9 @@ from beadline.features.accounts import service as accounts
 from beadline.features.drift import service as drift
 from beadline.features.intake import service as intake
 from beadline.features.intake.schemas import WouldChange
-from beadline.features.intake.service import settings_words
+from beadline.features.intake.service import limiting, settings_words
+from beadline.features.intake.service.limiting import FEWEST_CYCLES_PER_ALARM, MOST_CYCLES_PER_ALARM, WHOLE
 from beadline.features.packings import service as packings
-from beadline.features.transitions import service as transitions
 from beadline.kit import forms
 from beadline.kit.errors import Invalid, Refusal
 from beadline.science import metrics
@@ -37,12 +37,8 @@ from beadline.store.tables import Packing, User
 
 router = APIRouter()
 Keeper = Annotated[Person, Depends(allowed("set baseline"))]
-OF_THE_TRANSITION = ("hetp_moments", "asymmetry", "mean_cv", "variance_cv2")
-OF_THE_CYCLE = ("pressure_drop_pa",)
 SIDES = ("alert_low", "alert_high", "action_low", "action_high")
-WHOLE = {"baseline_cycles": (8, 100), "baseline_start": (1, 10**6)}
 RATES = ("one_false_alarm_in", "action_one_in")
-MOST_CYCLES_PER_ALARM = 10**6
 
 
 @router.get("/packings/{packing_id}/baseline")
@@ -91,15 +87,10 @@ def _check_password(session: Session, user: User, password: str, at: datetime) -
 
 def _proposed(packing: Packing, present: Settings, posted: Mapping[str, str]) -> Settings:
     whole = {name: _within(posted, name, low, high) for name, (low, high) in WHOLE.items()}
-    rates = {name: _within(posted, name, 20, MOST_CYCLES_PER_ALARM) for name in RATES}
-    if rates["one_false_alarm_in"] > rates["action_one_in"]:
-        raise Invalid(
-            "The action limit would alarm more often than the alert limit.",
-            where="action_one_in",
-            mend="Let its false alarms be at least as rare.",
-        )
+    rates = {name: _within(posted, name, FEWEST_CYCLES_PER_ALARM, MOST_CYCLES_PER_ALARM) for name in RATES}
+    limiting.check_rates(**rates)
     limits = dict(present.fixed_limits)
-    for key, metric in _limited(packing):
+    for key, metric in limiting.limited(packing):
         limits.pop(key, None)
         chosen = _limits(posted, metric)
         if chosen != FixedLimits():
@@ -129,30 +120,15 @@ def _within(posted: Mapping[str, str], name: str, low: float, high: float) -> fl
     return value
 
 
-def _limited(packing: Packing) -> list[tuple[str, metrics.Metric]]:
-    """Return the keys whose limits by procedure can be set here: the official transition's, and pressure."""
-    official = transitions.official(transitions.planned(packing.step_plan)).name
-    known = metrics.by_name(metrics.TRANSITION) | metrics.by_name(metrics.CYCLE)
-    return [(f"{official}/{name}", known[name]) for name in OF_THE_TRANSITION] + [
-        (name, known[name]) for name in OF_THE_CYCLE
-    ]
-
-
 def _limits(posted: Mapping[str, str], metric: metrics.Metric) -> FixedLimits:
     found: dict[str, float | None] = {}
     for side in SIDES:
         name = f"{metric.name}_{side}"
         value = forms.number(posted.get(name, ""), where=name)
         found[side] = None if value is None else metric.stored(value)
-    order = [found[side] for side in ("action_low", "alert_low", "alert_high", "action_high")]
-    given = [value for value in order if value is not None]
-    if given != sorted(given):
-        raise Invalid(
-            f"The limits of {metric.label} contradict each other.",
-            where=f"{metric.name}_alert_low",
-            mend="From low to high they are: action at least, alert at least, alert at most, action at most.",
-        )
-    return FixedLimits(**found)
+    limits = FixedLimits(**found)
+    limiting.check_order(limits, metric.label, where=f"{metric.name}_alert_low")
+    return limits
 
 
 def _page(
@@ -165,7 +141,7 @@ def _page(
     refusal: Refusal | None = None,
 ) -> Response:
     present = intake.present_settings(session, packing)
-    limited = _limited(packing)
+    limited = limiting.limited(packing)
     form = (
         _form(present, limited)
         if posted is None
