@@ -14,6 +14,7 @@ from beadline import __doc__ as purpose
 from beadline.boundary import assets, errors, gallery, guides, health, openapi, pace, store_errors
 from beadline.boundary.etags import Etags
 from beadline.boundary.guard import Guard
+from beadline.features.accounts import api as accounts_api
 from beadline.features.accounts import pages as accounts
 from beadline.features.alerts import api as alerts_api
 from beadline.features.alerts import pages as alerts
@@ -27,6 +28,7 @@ from beadline.features.intake import api as intake_api
 from beadline.features.intake import pages as intake
 from beadline.features.library import api as library_api
 from beadline.features.library import pages as library
+from beadline.features.notices import api as notices_api
 from beadline.features.notices import pages as notices
 from beadline.features.notices.service import deliveries_of
 from beadline.features.overview import api as overview_api
@@ -36,6 +38,7 @@ from beadline.features.pulse_tests import pages as pulse_tests
 from beadline.features.reading_profiles import api as reading_profiles_api
 from beadline.features.reading_profiles import pages as reading_profiles
 from beadline.features.recomputations import pages as recomputations
+from beadline.features.record_reviews import api as record_reviews_api
 from beadline.features.record_reviews import pages as record_reviews
 from beadline.features.records import api as records_api
 from beadline.features.records import pages as records
@@ -131,6 +134,9 @@ def build(settings: Settings) -> FastAPI:
         step_plans_api,
         reading_profiles_api,
         campaign_reviews_api,
+        notices_api,
+        record_reviews_api,
+        accounts_api,
         records_api,
         calendar_api,
     ):

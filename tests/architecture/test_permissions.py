@@ -8,7 +8,7 @@ from functools import cache
 
 import pytest
 from fastapi.testclient import TestClient
-from hypothesis import given, settings
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from tests import sites
 from tests.architecture.routes import Way, every_way
@@ -124,7 +124,13 @@ def test_whatever_a_role_may_not_do_it_can_not_do_to_anything_that_is_there(
     assert refused
     before = site.counts()
 
-    @settings(max_examples=120, derandomize=True, deadline=None, database=None)
+    @settings(
+        max_examples=120,
+        derandomize=True,
+        deadline=None,
+        database=None,
+        suppress_health_check=[HealthCheck.too_slow],
+    )
     @given(way=st.sampled_from(refused), method=st.sampled_from(METHODS), data=st.data())
     def tried(way: Way, method: str, data: st.DataObject) -> None:
         path = re.sub(r"\{\w+(:\w+)?\}", lambda _: data.draw(NUMBERS), way.path)

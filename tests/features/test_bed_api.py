@@ -148,3 +148,16 @@ def test_the_audit_trail_is_read_in_pages_and_its_chain_checked(life: Site):
     assert len(ids) >= HEALTHY
     assert get(life, "records/chain") == {"holds": True, "broken_at": None, "reason": ""}
     assert get(life, "records?since=2100-01-01")["records"] == []
+
+
+def test_a_wrong_event_is_corrected_and_stays(life: Site):
+    events = f"packings/{plover(life)}/events"
+    noted = {"kind": "cleaned in place", "happened_at": "2026-01-05T08:00:00Z", "after_cycle": 3}
+    first = post(life, events, noted)
+    assert first.status_code == 201, first.text
+    right = {"event": noted | {"after_cycle": 4}, "reason": "It was after the fourth."}
+    second = post(life, f"{events}/{first.json()['id']}/correct", right).json()
+    assert (second["after_cycle"], second["replaces"]) == (4, first.json()["id"])
+    gone = post(life, f"{events}/{second['id']}/correct", {"reason": "It was another bed's."}).json()
+    assert (gone["id"], gone["voided"]) == (second["id"], True)
+    assert [one["voided"] for one in get(life, events)] == [True, True]

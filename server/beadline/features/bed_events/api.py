@@ -8,7 +8,7 @@ from typing import Annotated
 from fastapi import APIRouter, Depends, Path
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
 
-from beadline.boundary.deps import Now, Person, ReadSession, Viewer, WriteSession, allowed
+from beadline.boundary.deps import Now, Person, ReadSession, Session, Viewer, WriteSession, allowed
 from beadline.features.bed_events import queries
 from beadline.features.bed_events import service as bed_events
 from beadline.features.bed_events.schemas import EventFacts, Family, Kind, Placed
@@ -35,6 +35,15 @@ class NewEvent(BaseModel):
         description="Where the time does not tell: the cycle before it, 0 before the first.",
     )
     note: str = Field(default="", max_length=2000, description="Needed for other work.")
+
+
+class Correction(BaseModel):
+    """What a wrong event should have said, or null to void it alone; and why."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    event: NewEvent | None = None
+    reason: str = Field(description="Needed; it stays in the record.")
 
 
 class BedEvent(BaseModel):
@@ -70,8 +79,32 @@ def note_event(
     packing = packings.get(session, packing_id)
     facts = EventFacts(**event.model_dump())
     made = bed_events.note(session, packing, facts, by=logger.user, at=now)
-    kept = bed_events.get(session, packing.id, made.id)
-    return _line(bed_events.placed([kept], cycle_queries.starts(session, packing.id))[0])
+    return _one(session, packing.id, made.id)
+
+
+@router.post("/{packing_id}/events/{event_id}/correct")
+def correct_event(
+    session: WriteSession,
+    engineer: Engineer,
+    now: Now,
+    packing_id: PackingId,
+    event_id: int,
+    said: Correction,
+) -> BedEvent:
+    """Void a wrong event and give the one in its place, or the voided one if none is put there."""
+    packing = packings.get(session, packing_id)
+    wrong = bed_events.get(session, packing.id, event_id)
+    if said.event is None:
+        bed_events.void(session, wrong, why=said.reason, by=engineer.user, at=now)
+        return _one(session, packing.id, wrong.id)
+    facts = EventFacts(**said.event.model_dump())
+    made = bed_events.correct(session, packing, wrong, facts, why=said.reason, by=engineer.user, at=now)
+    return _one(session, packing.id, made.id)
+
+
+def _one(session: Session, packing_id: int, event_id: int) -> BedEvent:
+    kept = bed_events.get(session, packing_id, event_id)
+    return _line(bed_events.placed([kept], cycle_queries.starts(session, packing_id))[0])
 
 
 class Reason(BaseModel):

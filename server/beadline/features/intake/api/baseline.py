@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 from typing import Annotated, Any
@@ -25,6 +26,14 @@ Keeper = Annotated[Person, Depends(allowed("set baseline"))]
 Rate = Annotated[float, Field(ge=FEWEST_CYCLES_PER_ALARM, le=MOST_CYCLES_PER_ALARM)]
 
 
+class Change(BaseModel):
+    """A setting that differs, in the words of the screen."""
+
+    setting: str
+    before: str
+    after: str
+
+
 class VersionLine(BaseModel):
     """A version of a bed's settings, and what it changed."""
 
@@ -34,7 +43,7 @@ class VersionLine(BaseModel):
     reason: str
     signed: str = Field(description="signed, not signed, or broken.")
     sha256: str
-    changes: list[tuple[str, str, str]]
+    changes: list[Change]
 
 
 class PresentBaseline(BaseModel):
@@ -102,7 +111,7 @@ class Trial(BaseModel):
 
     settings: dict[str, Any]
     baseline: list[int] = Field(description="Cycles that would define normal; empty while they are learnt.")
-    changes: list[tuple[str, str, str]] = Field(description="Label, present and proposed value.")
+    changes: list[Change]
     verdicts: list[OtherVerdict]
     alerts: list[OtherAlert]
     seal: str
@@ -127,7 +136,7 @@ def try_out(session: ReadSession, keeper: Keeper, packing_id: int, said: Proposa
     return Trial(
         settings=shown.settings.to_dict(),
         baseline=list(shown.baseline),
-        changes=list(shown.changes),
+        changes=_changes(shown.changes),
         verdicts=[OtherVerdict(cycle=v.cycle, before=v.before, after=v.after) for v in shown.verdicts],
         alerts=[
             OtherAlert(alert_id=a.alert_id, cycle=a.cycle, what=a.what, headline=a.headline)
@@ -182,4 +191,9 @@ def _proposed(session: Session, packing: Packing, said: Proposal) -> Settings:
 
 
 def _line(version: Version) -> VersionLine:
-    return VersionLine(**{name: getattr(version, name) for name in VersionLine.model_fields})
+    plain = {name: getattr(version, name) for name in VersionLine.model_fields}
+    return VersionLine(**plain | {"changes": _changes(version.changes)})
+
+
+def _changes(found: Sequence[tuple[str, str, str]]) -> list[Change]:
+    return [Change(setting=label, before=before, after=after) for label, before, after in found]
