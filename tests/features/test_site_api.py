@@ -35,6 +35,9 @@ def test_an_administrator_makes_an_account_and_lets_it_rest(site: Site):
     assert first.json()["code"] == "temporary-password"
     role = post(site, f"people/{number}/role", {"role": "viewer", "reason": "Moved."}, "administrator")
     assert role.json()["role"] == "viewer"
+    known = {"provider_name": "otto@example.org", "reason": "Has an account there."}
+    bound = post(site, f"people/{number}/provider-name", known, "administrator").json()
+    assert bound["provider_name"] == "otto@example.org"
     rest = {"active": False, "reason": "Left."}
     assert post(site, f"people/{number}/rest", rest, "administrator").json()["active"] is False
     assert site.client.get("/api/v1/columns", headers=basic("otto", password)).status_code == 401

@@ -35,6 +35,7 @@ class KnownPerson(NewPerson):
     created_at: datetime
     locked: bool
     temporary_password: bool
+    provider_name: str | None = Field(description="How the site's identity provider calls them.")
 
 
 class Welcome(BaseModel):
@@ -61,6 +62,12 @@ class OtherRole(Why):
     """Another role, and why."""
 
     role: Role
+
+
+class NameAtProvider(Why):
+    """How the site's identity provider calls somebody; empty for no sign-on through it."""
+
+    provider_name: str = Field(max_length=200)
 
 
 class Rest(Why):
@@ -110,6 +117,16 @@ def rest(session: WriteSession, keeper: Administrator, now: Now, user_id: int, s
     return _told(user, now)
 
 
+@router.post("/{user_id}/provider-name")
+def name_at_provider(
+    session: WriteSession, keeper: Administrator, now: Now, user_id: int, said: NameAtProvider
+) -> KnownPerson:
+    """Say how the identity provider calls somebody; the next sign-on binds the account anew."""
+    by, name = keeper.user, said.provider_name
+    accounts.name_at_provider(session, user_id, name, by=by, why=said.reason, at=now)
+    return _told(accounts.person(session, user_id), now)
+
+
 @router.post("/{user_id}/password")
 def reset_password(session: WriteSession, keeper: Administrator, now: Now, user_id: int, why: Why) -> Welcome:
     """Give somebody a temporary password, told once."""
@@ -127,4 +144,5 @@ def _told(user: User, at: datetime) -> KnownPerson:
         created_at=user.created_at,
         locked=user.locked_until is not None and user.locked_until > at,
         temporary_password=user.password_is_temporary,
+        provider_name=user.provider_name,
     )
