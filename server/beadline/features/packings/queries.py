@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session, joinedload
 
-from beadline.features.columns.queries import is_known_as
+from beadline.features.columns import queries as column_queries
 from beadline.store.tables import Column, Packing, ResinLot
 
 
@@ -38,7 +38,7 @@ def in_use(session: Session, column_id: int) -> Packing | None:
 
 def in_use_of(session: Session, tag_or_name: str) -> Packing | None:
     """Return the present packing of the column with this asset tag or name."""
-    column_id = select(Column.id).where(is_known_as(tag_or_name)).limit(1).scalar_subquery()
+    column_id = select(Column.id).where(column_queries.is_known_as(tag_or_name)).limit(1).scalar_subquery()
     return session.scalars(
         _whole().where(Packing.column_id == column_id, Packing.unpacked_at.is_(None))
     ).first()
