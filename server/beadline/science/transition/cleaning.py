@@ -41,7 +41,7 @@ class Record:
     @property
     def jumps(self) -> bool:
         """Whether the volume axis goes back or leaves a gap."""
-        usual = float(np.median(np.diff(self.volume_cv))) if self.volume_cv.size > 2 else 0.0
+        usual = median(np.diff(self.volume_cv)) if self.volume_cv.size > 2 else 0.0
         return self.backwards > 0 or self.widest_gap_cv > max(_GAP_CV, 10 * usual)
 
 
@@ -89,6 +89,20 @@ def thinned(record: Record) -> Record:
     return Record(volume, signal, record.missing, record.merged, record.backwards, 0, record.widest_gap_cv)
 
 
+def median(values: Array) -> float:
+    """Middle of a row; without the checks on which numpy's own spends most of its time.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> median(np.array([4.0, 1.0, 2.0])), median(np.array([4.0, 1.0, 2.0, 3.0]))
+    (2.0, 2.5)
+    """
+    low, high = (values.size - 1) // 2, values.size // 2
+    ordered = np.partition(values, (low, high))
+    return 0.5 * float(ordered[low] + ordered[high])
+
+
 def point_noise(signal: Array) -> float:
     """Noise of one point from second differences, which a smooth front hardly enters.
 
@@ -107,9 +121,8 @@ def point_noise(signal: Array) -> float:
     moved = second[second > 0]
     if moved.size == 0:
         return 0.0
-    level = (
-        np.median(second) if moved.size > 0.6 * second.size else np.median(moved) * moved.size / second.size
-    )
+    share = 1.0 if moved.size > 0.6 * second.size else moved.size / second.size
+    level = median(second if share == 1.0 else moved) * share
     return float(level / 0.6745 / np.sqrt(6.0))
 
 

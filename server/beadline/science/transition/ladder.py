@@ -13,6 +13,7 @@ from beadline.science.transition.outline import Outline
 from beadline.science.transition.result import Array
 
 _HINT = 6.0  # gain in misfit, in noise variances, that makes another part worth trying
+_HINT_BOTH = 9.5  # the same for two more parts, of which chance gains this as often
 _SHARE = 0.15  # of what isn't noise: less than this and another part isn't what is missing
 _GAIN = 14.0  # the same, for keeping it: chance does it in less than 1 record of 100
 _STARK = 20.0  # what is left over, in the same measure, for two parts to be tried at once
@@ -53,7 +54,7 @@ def best_front(points: Points, seen: Outline, *, noise: float) -> Fit:
         best = trial
         unexplained, chance = _left_over(best, weights, noise)
     stark = not (best.front.late and best.front.early) and unexplained > _STARK * chance
-    if stark and _hints(alone.front, few, ["both"], seen)[0] > _HINT * chance:
+    if stark and _hints(alone.front, few, ["both"], seen)[0] > _HINT_BOTH * chance:
         both = _with_late(alone.front, volume, alone.left, seen)  # each hides the other from its own hint
         both = _with_early(both, volume, points.fraction - both.curve(volume), seen)
         best = _better(best, fitted(both), points)
@@ -139,8 +140,8 @@ def together(left: Array, noise: float) -> float:
         blocks = left.size // length
         if blocks < 8:
             break
-        means = left[: blocks * length].reshape(blocks, length).mean(axis=1)
-        seen = float(np.sqrt(length * np.mean(means**2)))
+        sums = left[: blocks * length].reshape(blocks, length).sum(axis=1)
+        seen = float(np.sqrt(sums @ sums / (blocks * length)))
         by_chance = 1.0 + 1.0 / np.sqrt(blocks)
         widest = max(widest, seen if seen > by_chance * noise else 0.0)
     return widest

@@ -71,7 +71,7 @@ def outline(record: cleaning.Record) -> Outline:
     """
     volume, signal = record.volume_cv, record.signal
     edge = int(np.clip(signal.size // 16, 2, 200))
-    before, after = float(np.median(signal[:edge])), float(np.median(signal[-edge:]))
+    before, after = cleaning.median(signal[:edge]), cleaning.median(signal[-edge:])
     quantum = quantum_of(signal)
     noise = max(cleaning.point_noise(signal), quantum / np.sqrt(12.0))
     step = after - before

@@ -63,7 +63,7 @@ def settled(record: cleaning.Record, seen: Outline) -> Settled:
         fit.front,
         start_cv=float(volume[0]),
         end_cv=float(volume[-1]),
-        spacing_cv=float(np.median(np.diff(volume))),
+        spacing_cv=cleaning.median(np.diff(volume)),
     )
     boiled = reduced(volume, fit.left, fit.front, splines, weights=weights)
     posterior = settle(boiled, noise=quiet)

@@ -98,7 +98,7 @@ def _returns(signal: Array, usual: tuple[float, float]) -> NDArray[np.bool_]:
     n = signal.size
     spike: NDArray[np.bool_] = np.zeros(n, dtype=bool)
     edge = max(n // 16, 2)
-    rising = np.median(signal[-edge:]) >= np.median(signal[:edge])
+    rising = cleaning.median(signal[-edge:]) >= cleaning.median(signal[:edge])
     values = signal if rising else -signal
     least = max(8 * usual[0], 0.04 * usual[1])
     slack = least / 4
