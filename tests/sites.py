@@ -13,7 +13,7 @@ from tests import builders, visitors
 from tests.visitors import Visitor
 
 from beadline import app
-from beadline.boundary.deps import SIGN_IN_COOKIE
+from beadline.boundary import cookies
 from beadline.demo.recording import TraceFile
 from beadline.features.accounts import queries as account_queries
 from beadline.features.accounts import service as accounts
@@ -65,7 +65,8 @@ class Site:
             user = account_queries.user_named(session, role)
             assert user is not None
             made = accounts.start_sign_in(session, user, at=clock.now())
-        return Visitor(TestClient(self.app, cookies={SIGN_IN_COOKIE: made.token}))
+        name = cookies.name_of(cookies.SIGN_IN, self.settings)
+        return Visitor(TestClient(self.app, cookies={name: made.token}))
 
     def token(self, role: str) -> str:
         """A token for a program."""

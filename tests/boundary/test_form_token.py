@@ -9,8 +9,7 @@ from sqlalchemy import select
 from tests.sites import Site
 from tests.visitors import Visitor
 
-from beadline.boundary import form_token
-from beadline.boundary.deps import VISIT_COOKIE
+from beadline.boundary import cookies, form_token
 from beadline.store.tables import SignIn
 
 FIELD = re.compile(r'name="csrf_token" value="([^"]+)"')
@@ -33,7 +32,7 @@ def test_no_two_pages_carry_the_same_token_and_none_the_secret(site: Site):
 
 def test_a_page_of_nobody_hides_the_secret_of_the_visit_too(site: Site):
     page = site.client.get("/sign-in").text
-    assert site.client.cookies[VISIT_COOKIE] not in page
+    assert site.client.cookies[cookies.VISIT] not in page
 
 
 def test_the_form_of_an_older_page_still_holds(site: Site):

@@ -16,6 +16,7 @@ ALWAYS = {
     "x-content-type-options": "nosniff",
     "referrer-policy": "same-origin",
     "cross-origin-opener-policy": "same-origin",
+    "cross-origin-resource-policy": "same-origin",
     "permissions-policy": "camera=(), microphone=(), geolocation=()",
 }
 POLICY = ("default-src 'none'", "frame-ancestors 'none'", "base-uri 'none'", "form-action 'self'")

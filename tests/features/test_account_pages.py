@@ -156,3 +156,12 @@ def test_a_temporary_password_ends_what_the_old_one_opened(site: Site):
     assert operator.get("/").status_code == 303
     assert site.post_run(FILE, credentials=basic("operator")).status_code == 401
     assert given not in ada.page("/people")
+
+
+def test_one_sees_where_one_is_signed_in(site: Site):
+    first, _second = site.visitor("viewer"), site.visitor("viewer")
+    site.visitor("engineer")
+    page = first.page("/account")
+    assert (page.count(">this one<"), page.count(">another<")) == (1, 1)
+    first.post("/account/sign-out-elsewhere", {})
+    assert ">another<" not in first.page("/account")

@@ -20,9 +20,8 @@ from tests.serving import free_port, on_loopback
 from tests.sites import Site
 from tests.visitors import PASSWORD, basic
 
-from beadline.boundary.deps import SIGN_IN_COOKIE
+from beadline.boundary import cookies
 from beadline.boundary.identity_provider import BACK, TRY_LASTS, IdentityProvider
-from beadline.features.accounts.pages.provider import COOKIE
 from beadline.kit import clock
 from beadline.kit.errors import SignInNeeded
 from beadline.settings import BadSettings, Settings, load
@@ -226,7 +225,7 @@ def test_a_token_that_does_not_hold_signs_nobody_in(place: Place, lie: str):
     refused = place.sign_on(browser, "egret")
     assert refused.status_code == 401
     assert "answer does not hold, so nobody was signed in" in refused.text
-    assert SIGN_IN_COOKIE not in browser.cookies
+    assert cookies.SIGN_IN not in browser.cookies
     assert place.site.counts() == before
 
 
@@ -252,16 +251,16 @@ def test_a_new_key_of_the_provider_is_taken_at_once(place: Place, provider: Prov
 def test_an_answer_counts_in_the_browser_that_asked_and_once(place: Place):
     browser, other = place.browser(), place.browser()
     back = place.until_back(browser, "egret")
-    kept = browser.cookies[COOKIE]
+    kept = browser.cookies[cookies.SIGN_ON]
     assert "No sign-on was begun in this browser." in other.get(back).text
 
     place.until_back(other, "egret")
     assert "does not belong to what was asked" in other.get(back).text  # another state
 
     assert browser.get(back).url.path == "/"
-    browser.cookies.delete(SIGN_IN_COOKIE)
+    browser.cookies.delete(cookies.SIGN_IN)
     assert "No sign-on was begun in this browser." in browser.get(back).text
-    browser.cookies.set(COOKIE, kept, domain="127.0.0.1", path="/sign-in/provider")
+    browser.cookies.set(cookies.SIGN_ON, kept, domain="127.0.0.1", path="/")
     assert "answer does not hold" in browser.get(back).text  # the provider knows that the code was used
 
 

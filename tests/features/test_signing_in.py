@@ -10,7 +10,7 @@ from tests import builders, sites
 from tests.sites import PLOVER, Site
 from tests.visitors import PASSWORD, Visitor, basic, bearer
 
-from beadline.boundary.deps import SIGN_IN_COOKIE
+from beadline.boundary import cookies
 
 FILE = builders.make_cycle_file(PLOVER, 1)
 
@@ -36,8 +36,13 @@ def test_the_cookie_is_out_of_reach_for_scripts_and_other_sites(open_site: Calla
     client = TestClient(site.app, base_url="https://testserver")
     form = {"name": "viewer", "password": PASSWORD}
     set_cookie = Visitor(client).post("/sign-in", form, token_from="/sign-in").headers["set-cookie"]
-    assert set_cookie.startswith(f"{SIGN_IN_COOKIE}=")
-    assert {"HttpOnly", "Secure", "SameSite=lax"} <= set(set_cookie.split("; "))
+    assert set_cookie.startswith(f"__Host-{cookies.SIGN_IN}=")  # from no other host, not even a sister's
+    assert {"HttpOnly", "Secure", "SameSite=Lax", "Path=/"} <= set(set_cookie.split("; "))
+    assert "Domain" not in set_cookie
+    assert "Viewer" in client.get("/account").text
+    out = Visitor(client).post("/sign-out", {}).headers["set-cookie"]
+    assert {"Secure", "Path=/", "Max-Age=0"} <= set(out.split("; "))  # else browsers keep it
+    assert client.get("/account", follow_redirects=False).status_code == 303
 
 
 def test_a_wrong_password_says_so_without_telling_which_part_is_wrong(site: Site):

@@ -12,14 +12,11 @@ from sqlalchemy.exc import OperationalError as OperationalError  # and this erro
 from sqlalchemy.orm import Session as Session  # a route can name this type without knowing SQL
 from sqlalchemy.orm import sessionmaker as sessionmaker
 
-from beadline.boundary import form_token
+from beadline.boundary import cookies, form_token
 from beadline.kit import clock
 from beadline.kit.errors import Forbidden, SignInNeeded
 from beadline.settings import Settings
 from beadline.store.tables import User
-
-VISIT_COOKIE = "beadline_visit"
-SIGN_IN_COOKIE = "beadline_sign_in"
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +107,7 @@ async def form_is_ours(request: Request, csrf_token: Annotated[str, Form()] = ""
     person: Person | None = getattr(request.state, "person", None)
     if person is not None and person.csrf_token is None:
         return
-    expected = person.csrf_token if person else request.cookies.get(VISIT_COOKIE)
+    expected = person.csrf_token if person else cookies.read(request, cookies.VISIT)
     if not expected or not form_token.fits(csrf_token, expected):
         raise Forbidden(
             "This form is too old or was not made by this server.",

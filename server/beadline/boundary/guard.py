@@ -9,8 +9,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from beadline.boundary import errors
-from beadline.boundary.deps import VISIT_COOKIE
+from beadline.boundary import cookies, errors
 from beadline.kit.log_lines import REQUEST_ID
 from beadline.settings import Settings
 
@@ -33,6 +32,7 @@ class Guard:
     def __init__(self, app: ASGIApp, *, settings: Settings) -> None:
         self.app = app
         self.settings = settings
+        self.visit_cookie = cookies.name_of(cookies.VISIT, settings)
         self.most_bytes = settings.max_upload_mb * 1_000_000 + 100_000
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -41,7 +41,7 @@ class Guard:
             return
         request = Request(scope)
         nonce = secrets.token_urlsafe(16)
-        visit = request.cookies.get(VISIT_COOKIE) or secrets.token_urlsafe(24)
+        visit = request.cookies.get(self.visit_cookie) or secrets.token_urlsafe(24)
         request_id = secrets.token_hex(8)
         REQUEST_ID.set(request_id)  # a request is a task of its own, and so is what it sets
         scope.setdefault("state", {}).update(nonce=nonce, visit_token=visit, request_id=request_id)
@@ -81,12 +81,14 @@ class Guard:
         headers["X-Content-Type-Options"] = "nosniff"
         headers["Referrer-Policy"] = "same-origin"
         headers["Cross-Origin-Opener-Policy"] = "same-origin"
+        headers["Cross-Origin-Resource-Policy"] = "same-origin"
         headers["Permissions-Policy"] = "camera=(), microphone=(), geolocation=()"
         if self.settings.secure_cookies:
-            headers["Strict-Transport-Security"] = "max-age=31536000"
-        if VISIT_COOKIE not in request.cookies and not request.url.path.startswith(("/static/", "/api/")):
-            secure = "; Secure" if self.settings.secure_cookies else ""
-            headers.append("Set-Cookie", f"{VISIT_COOKIE}={visit}; Path=/; HttpOnly; SameSite=Lax{secure}")
+            headers["Strict-Transport-Security"] = "max-age=31536000; includeSubDomains"
+        if self.visit_cookie not in request.cookies and not request.url.path.startswith(
+            ("/static/", "/api/")
+        ):
+            headers.append("Set-Cookie", cookies.header_of(cookies.VISIT, visit, self.settings))
 
     def _too_much(self, request: Request) -> Response:
         return errors.answer(

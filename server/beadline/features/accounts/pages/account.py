@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from typing import Any
 
 from fastapi import APIRouter, Request, Response
 from fastapi.responses import RedirectResponse
 
-from beadline.boundary import templates
+from beadline.boundary import cookies, templates
 from beadline.boundary.deps import (
-    SIGN_IN_COOKIE,
     Now,
     OurForm,
     Person,
@@ -47,7 +47,7 @@ def change_password(
                 present=posted.get("present", ""),
                 chosen=posted.get("chosen", ""),
                 at=now,
-                kept_token=request.cookies.get(SIGN_IN_COOKIE, ""),
+                kept_token=cookies.read(request, cookies.SIGN_IN),
             )
     except Refusal as refusal:
         return _page(request, session, viewer, now, refusal=refusal)
@@ -82,7 +82,7 @@ def revoke_token(session: WriteSession, viewer: Viewer, now: Now, token_id: int)
 @router.post("/account/sign-out-elsewhere", dependencies=[OurForm])
 def sign_out_elsewhere(request: Request, session: WriteSession, viewer: Viewer, now: Now) -> Response:
     """Sign out every browser but this one."""
-    accounts.end_all(session, viewer.user, at=now, but_token=request.cookies.get(SIGN_IN_COOKIE, ""))
+    accounts.end_all(session, viewer.user, at=now, but_token=cookies.read(request, cookies.SIGN_IN))
     return RedirectResponse("/account?done=elsewhere", status_code=303)
 
 
@@ -95,6 +95,7 @@ def _page(
     refusal: Refusal | None = None,
     fresh_token: str = "",
 ) -> Response:
+    idle = timedelta(minutes=request.app.state.settings.session_minutes)
     tokens: list[dict[str, Any]] = [
         {
             "id": token.id,
@@ -116,6 +117,10 @@ def _page(
         "temporary": viewer.user.password_is_temporary,
         "done": request.query_params.get("done", ""),
         "fresh_token": fresh_token,
+        "browsers": [
+            {"since": one.started_at, "seen": one.seen_at, "this": one.csrf_token == viewer.csrf_token}
+            for one in accounts.living_sign_ins(session, viewer.user, at=now, idle=idle)
+        ],
         "refusal": refusal,
     }
     return templates.render(

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from fastapi import APIRouter, Request, Response
 from fastapi.responses import RedirectResponse
 
+from beadline.boundary import cookies
 from beadline.boundary.deps import Now
 from beadline.features.accounts import service as accounts
 from beadline.features.accounts.pages import signing_in
@@ -16,7 +17,6 @@ if TYPE_CHECKING:  # it is loaded where a provider is set, since it would slow e
     from beadline.boundary.identity_provider import IdentityProvider
 
 router = APIRouter()
-COOKIE = "beadline_sign_on"
 PATH = "/sign-in/provider"
 
 
@@ -28,10 +28,7 @@ def leave(request: Request, now: Now, then: str = "/") -> Response:
     except Refusal as refusal:
         return signing_in.form(request, then=then, refusal=refusal)
     response = _redirect(asked.address)
-    secure = request.app.state.settings.secure_cookies
-    response.set_cookie(
-        COOKIE, asked.cookie, httponly=True, samesite="lax", secure=secure, path=PATH, max_age=600
-    )
+    cookies.keep(request, response, cookies.SIGN_ON, asked.cookie, max_age_s=600)
     return response
 
 
@@ -40,14 +37,14 @@ def come_back(request: Request, now: Now) -> Response:
     """Sign in whom the provider vouches for, if somebody made an account for this person."""
     provider = _provider(request)
     try:
-        told = provider.told(dict(request.query_params), request.cookies.get(COOKIE, ""), at=now)
+        told = provider.told(dict(request.query_params), cookies.read(request, cookies.SIGN_ON), at=now)
         with request.app.state.new_session.begin() as session:
             user = accounts.sign_on(session, issuer=told.issuer, subject=told.subject, name=told.name, at=now)
             made = accounts.start_sign_in(session, user, at=now, through=told.issuer)
         response = signing_in.signed_in(request, user, made, then=told.then)
     except Refusal as refusal:
         response = signing_in.form(request, refusal=refusal)
-    response.delete_cookie(COOKIE, path=PATH)
+    cookies.forget(request, response, cookies.SIGN_ON)
     return response
 
 

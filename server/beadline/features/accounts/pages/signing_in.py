@@ -11,9 +11,8 @@ from typing import Annotated
 from fastapi import APIRouter, Form, Request, Response
 from fastapi.responses import RedirectResponse
 
-from beadline.boundary import templates
+from beadline.boundary import cookies, templates
 from beadline.boundary.deps import (
-    SIGN_IN_COOKIE,
     Now,
     OperationalError,
     OurForm,
@@ -49,7 +48,7 @@ def identify(request: Request) -> None:
         return
     if of_program and request.method not in ("GET", "HEAD"):
         return  # a cookie goes along with what other sites send, and programs send no form token
-    token = request.cookies.get(SIGN_IN_COOKIE)
+    token = cookies.read(request, cookies.SIGN_IN)
     if token:
         request.state.person = _person_of_cookie(request, token)
 
@@ -176,8 +175,7 @@ def signed_in(request: Request, user: User, made: NewSignIn, *, then: str) -> Re
     """Give a browser the cookie of its sign-in, and lead it to where it wanted to go."""
     to = "/account" if user.password_is_temporary else safe_path(then)
     response = RedirectResponse(to, status_code=303, headers={"Cache-Control": "no-store"})
-    secure = request.app.state.settings.secure_cookies
-    response.set_cookie(SIGN_IN_COOKIE, made.token, httponly=True, samesite="lax", secure=secure, path="/")
+    cookies.keep(request, response, cookies.SIGN_IN, made.token)
     return response
 
 
@@ -185,7 +183,7 @@ def signed_in(request: Request, user: User, made: NewSignIn, *, then: str) -> Re
 def sign_out(request: Request, now: Now) -> Response:
     """Sign this browser out."""
     with request.app.state.new_session.begin() as session:
-        accounts.end_sign_in(session, request.cookies.get(SIGN_IN_COOKIE, ""), at=now)
+        accounts.end_sign_in(session, cookies.read(request, cookies.SIGN_IN), at=now)
     response = RedirectResponse("/sign-in", status_code=303)
-    response.delete_cookie(SIGN_IN_COOKIE, path="/")
+    cookies.forget(request, response, cookies.SIGN_IN)
     return response

@@ -18,6 +18,7 @@ from beadline.features.accounts.service.signing_in import (
     end_all,
     end_sign_in,
     find_sign_in,
+    living_sign_ins,
     note_seen,
     start_sign_in,
 )
@@ -38,6 +39,7 @@ __all__ = [
     "end_sign_in",
     "everyone",
     "find_sign_in",
+    "living_sign_ins",
     "living_token",
     "make_api_token",
     "make_user",

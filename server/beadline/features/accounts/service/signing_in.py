@@ -122,8 +122,17 @@ def find_sign_in(session: Session, token: str, *, at: datetime, idle: timedelta)
     found = queries.sign_in(session, sha256(token))
     if found is None or found.ended_at is not None or not found.user.active:
         return None
-    over = found.seen_at + idle < at or found.started_at + LONGEST < at
-    return None if over else found
+    return None if _is_over(found, at=at, idle=idle) else found
+
+
+def living_sign_ins(session: Session, user: User, *, at: datetime, idle: timedelta) -> list[SignIn]:
+    """Return where a person is signed in, the browser used last before the others."""
+    found = queries.living_sign_ins(session, user.id)
+    return [one for one in found if not _is_over(one, at=at, idle=idle)]
+
+
+def _is_over(found: SignIn, *, at: datetime, idle: timedelta) -> bool:
+    return found.seen_at + idle < at or found.started_at + LONGEST < at
 
 
 def end_all(session: Session, user: User, *, at: datetime, but_token: str = "") -> int:
