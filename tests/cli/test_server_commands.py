@@ -9,10 +9,13 @@ from pathlib import Path
 import pytest
 from sqlalchemy import text
 from tests import builders
+from tests.cli.conftest import serving
 from tests.sites import PLOVER, Site
 from tests.visitors import PASSWORD
 
+from beadline import app
 from beadline.cli import main
+from beadline.settings import Settings
 from beadline.store import migrate
 from beadline.store.engine import make_engine
 
@@ -43,6 +46,22 @@ def test_log_run_prints_the_verdict_and_the_alert(
     assert reply["alert"]["since_cycle"] == 21
     assert main(["log-run", trace(22), *to]) == 0
     assert "Recorded already, as cycle 22" in capsys.readouterr().out
+
+
+def test_a_server_that_asks_to_wait_is_asked_again(
+    life: Site, trace, capsys: Captured, monkeypatch: pytest.MonkeyPatch
+):
+    """The waiting alone is not real: the server's clock goes on by what the command would have slept."""
+    application = app.build(Settings(database_url=life.settings.database_url, changes_per_minute=1))
+    slept: list[float] = []
+    application.state.pace.now = lambda: sum(slept)
+    monkeypatch.setattr("beadline.cli.sending.time.sleep", slept.append)
+    monkeypatch.setenv("BEADLINE_TOKEN", life.token("operator"))
+    with serving(application) as address:
+        for number in (21, 22):
+            assert main(["log-run", trace(number), "--column", "Plover", "--server", address]) == 0
+    assert 60 in slept
+    assert "asks to wait 60 s" in capsys.readouterr().err
 
 
 def test_log_run_signs_in_with_name_and_password(
@@ -94,6 +113,16 @@ def test_a_database_is_made_peopled_and_verified(
     assert "already an account named ada" in capsys.readouterr().err
     assert main(["verify"]) == 0
     assert "follows from the one before it" in capsys.readouterr().out
+
+
+def test_what_was_made_is_told_as_json(database: str, capsys: Captured, monkeypatch: pytest.MonkeyPatch):
+    assert main(["migrate", "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told == {"revision": migrate.head(), "needed": migrate.head(), "current": True}
+    monkeypatch.setenv("BEADLINE_PASSWORD", PASSWORD)
+    assert main(["add-person", "ada", "--full-name", "Ada Roe", "--role", "administrator", "--json"]) == 0
+    made = json.loads(capsys.readouterr().out)
+    assert (made["name"], made["full_name"], made["role"]) == ("ada", "Ada Roe", "administrator")
 
 
 def test_verify_finds_an_altered_record(database: str, capsys: Captured, monkeypatch: pytest.MonkeyPatch):

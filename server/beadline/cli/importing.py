@@ -9,6 +9,11 @@ from typing import Any
 from beadline.cli import importing_folder, sending
 from beadline.kit.errors import Invalid
 
+MAY_ALERT = (
+    "When they are recorded, the bed's whole life is judged anew, which may raise alerts about what happened "
+    "then. A plate height is taken as one from moments, of the step plan's first transition on conductivity."
+)
+
 
 def import_history(parsed: argparse.Namespace) -> int:
     """Look at a sheet or folder, and import it unless only a look is asked for."""
@@ -68,5 +73,7 @@ def told(reply: dict[str, Any], *, dry_run: bool) -> str:
     lines += [f"To be answered ({one['where']}): {one['said']} {one['mend']}" for one in reply["questions"]]
     counts = ", ".join(f"{count} {status}" for status, count in reply["counts"].items())
     bed = f"{reply['column']}, packing {reply['packing']}"
+    if dry_run:
+        lines.append(MAY_ALERT)
     done = "Nothing was recorded, since this was a look." if dry_run else f"Recorded {reply['recorded']}."
     return "\n".join([*lines, f"{bed}: rows {counts}. {done}"])

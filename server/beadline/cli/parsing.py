@@ -67,6 +67,7 @@ def _add_server_commands(commands: argparse._SubParsersAction[argparse.ArgumentP
     which = migrate.add_mutually_exclusive_group()
     which.add_argument("--to", default="", metavar="REVISION", help="another revision than this version's")
     which.add_argument("--show", action="store_true", help="say which revision the tables are, no more")
+    migrate.add_argument("--json", action="store_true", help="print the revisions as JSON")
     migrate.set_defaults(run=_migrate)
     work = commands.add_parser("work", help="send notices, where the server is told not to")
     work.set_defaults(run=_work)
@@ -76,6 +77,7 @@ def _add_server_commands(commands: argparse._SubParsersAction[argparse.ArgumentP
     person.add_argument(
         "--role", required=True, choices=["viewer", "operator", "engineer", "quality", "administrator"]
     )
+    person.add_argument("--json", action="store_true", help="print the account as JSON")
     person.set_defaults(run=_add_person)
     _add_keeping_commands(commands)
     _add_recompute(commands)
@@ -202,13 +204,13 @@ def _work(parsed: argparse.Namespace) -> int:
 def _migrate(parsed: argparse.Namespace) -> int:
     from beadline.cli import running
 
-    return running.migrate(to=parsed.to, show=parsed.show)
+    return running.migrate(to=parsed.to, show=parsed.show, as_json=parsed.json)
 
 
 def _add_person(parsed: argparse.Namespace) -> int:
     from beadline.cli import running
 
-    return running.add_person(parsed.name, full_name=parsed.full_name, role=parsed.role)
+    return running.add_person(parsed.name, full_name=parsed.full_name, role=parsed.role, as_json=parsed.json)
 
 
 def _verify(parsed: argparse.Namespace) -> int:

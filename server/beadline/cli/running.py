@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import getpass
+import json
 import os
 import signal
 import threading
@@ -113,25 +114,30 @@ def _load(engine: Engine) -> None:
     loading.load(writing_sessions(engine), today=clock.now().date(), progress=progress.show)
 
 
-def migrate(*, to: str = "", show: bool = False) -> int:
+def migrate(*, to: str = "", show: bool = False, as_json: bool = False) -> int:
     """Bring the tables to this version or to a revision, or say which they are."""
     engine = make_engine(load().database_url)
     if not show:
         migrations.move(engine, to or migrations.head())
-    print(f"The database's tables are those of revision {migrations.revision_of(engine) or '(none)'}.")
-    if not migrations.is_current(engine):
-        print(f"This version needs revision {migrations.head()}.")
+    found, current = migrations.revision_of(engine), migrations.is_current(engine)
     engine.dispose()
+    if as_json:
+        print(json.dumps({"revision": found, "needed": migrations.head(), "current": current}))
+        return 0
+    print(f"The database's tables are those of revision {found or '(none)'}.")
+    if not current:
+        print(f"This version needs revision {migrations.head()}.")
     return 0
 
 
-def add_person(name: str, *, full_name: str, role: str) -> int:
+def add_person(name: str, *, full_name: str, role: str, as_json: bool = False) -> int:
     """Make an account; the password comes from BEADLINE_PASSWORD or a prompt."""
     password = os.environ.get("BEADLINE_PASSWORD") or getpass.getpass(f"Password for {name}: ")
     engine = make_engine(load().database_url)
     with writing_sessions(engine).begin() as session:
-        accounts.make_user(
+        made = accounts.make_user(
             session, name=name, full_name=full_name, role=role, password=password, by=None, at=clock.now()
         )
-    print(f"Made account {name} ({role}).")
+        told = {"id": made.id, "name": made.name, "full_name": made.full_name, "role": made.role}
+    print(json.dumps(told, ensure_ascii=False) if as_json else f"Made account {name} ({role}).")
     return 0

@@ -6,6 +6,8 @@ import argparse
 import getpass
 import json
 import os
+import sys
+import time
 from typing import Any
 
 import httpx
@@ -14,7 +16,9 @@ from beadline.kit.errors import Refusal
 
 NAME_IT = "Name it with --server."
 TIMEOUT_S = 120.0
-_NOT_THE_RUN = (401, 403, 408, 425, 429)
+LONGEST_WAIT_S = 300.0
+TOO_MANY = 429
+_NOT_THE_RUN = (401, 403, 408, 425, TOO_MANY)
 
 
 def log_run(parsed: argparse.Namespace) -> int:
@@ -61,7 +65,7 @@ def post(
 
 
 def call(address: str, *, credentials: dict[str, Any], **sent: Any) -> dict[str, Any]:
-    """Post to a server and return the reply.
+    """Post to a server and return the reply; one that asks to wait is asked again.
 
     Raises
     ------
@@ -72,7 +76,7 @@ def call(address: str, *, credentials: dict[str, Any], **sent: Any) -> dict[str,
     """
     server = address.partition("/api/")[0]
     try:
-        response = httpx.post(address, timeout=TIMEOUT_S, **sent, **credentials)
+        response = _posted(address, **sent, **credentials)
     except httpx.TransportError as error:
         raise NotNow(
             f"The server {server} does not answer: {error}.", mend=f"Is it running? {NAME_IT}"
@@ -89,6 +93,20 @@ def call(address: str, *, credentials: dict[str, Any], **sent: Any) -> dict[str,
         mend=reply.get("mend", ""),
         code=reply.get("code"),
     )
+
+
+def _posted(address: str, **sent: Any) -> httpx.Response:
+    """Post, and again as soon as a server that is too busy for it says, up to some minutes in all."""
+    given_up_at = time.monotonic() + LONGEST_WAIT_S
+    while True:
+        response = httpx.post(address, timeout=TIMEOUT_S, **sent)
+        wait = response.headers.get("Retry-After", "")
+        if response.status_code != TOO_MANY or not wait.isdecimal():
+            return response
+        if time.monotonic() + int(wait) > given_up_at:
+            return response
+        print(f"The server asks to wait {wait} s.", file=sys.stderr)
+        time.sleep(int(wait))
 
 
 def credentials(user: str) -> dict[str, Any]:
