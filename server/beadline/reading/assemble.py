@@ -164,7 +164,11 @@ def _good(table: Table, profile: Profile, plan: ColumnPlan, said: list[str]) -> 
 
 def _without_stand_ins(values: Floats, plan: ColumnPlan, said: list[str]) -> Floats:
     """Return values with a gap where a number such as -9999 stands for none."""
+    known = values[np.isfinite(values)]
+    least, most = (float(known.min()), float(known.max())) if len(known) else (0.0, 0.0)
     for number in _NO_VALUE:
+        if not least <= number <= most:
+            continue
         stands = values == number
         if not stands.any():
             continue

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from beadline.reading import axes, cells, clocks
 from beadline.reading.errors import UnreadableFile
 from beadline.reading.profile import ColumnPlan, Use
-from beadline.reading.sampled import SampledColumn, sampled, under_pair
+from beadline.reading.sampled import SampledColumn, cells_below, sampled, under_pair
 from beadline.reading.wording import shown
 
 SIGNALS = ("conductivity", "uv", "ph", "pressure", "flow", "temperature")
@@ -41,7 +41,8 @@ def recognise(
     UnreadableFile
         If a column's name and its unit contradict each other.
     """
-    columns = [sampled(header, unit_row, sample, index, decimal) for index in range(width)]
+    below = cells_below(sample, width)
+    columns = [sampled(header, unit_row, below[index], index, decimal) for index in range(width)]
     columns = [under_pair(column, columns) for column in columns]
     planned = [_plan(column, columns) for column in columns]
     plans = _one_mark_column([plan for plan, _ in planned], columns)

@@ -31,6 +31,7 @@ from beadline.reading.wording import counted, shown
 
 SAMPLE = 400
 DEEPEST = 5_000
+SPARE = 40
 
 
 class Source(Protocol):
@@ -108,7 +109,8 @@ def _place(source: Source, profile: Profile, sample: Sequence[str]) -> tuple[int
 
 
 def _sample(source: Source, size: int) -> Sample:
-    return Sample(list(islice(iter(source), size)), source.tail()[-SAMPLE:], source.filename)
+    read = list(islice(iter(source), size + SPARE))
+    return Sample(read[:size], source.tail()[-SAMPLE:], source.filename, following=read[size:])
 
 
 def _shape(source: Source, sample: Sample) -> layout.Layout:
@@ -123,9 +125,10 @@ def _shape(source: Source, sample: Sample) -> layout.Layout:
 
 def _rows(source: Source, sample: Sample, shape: layout.Layout) -> list[list[str]]:
     """Return the cells of what stands above the numbers, and of some rows of these."""
-    known = sample.rows(shape.delimiter)
-    more = islice(iter(source), len(known), shape.first + SAMPLE) if len(known) >= SAMPLE else ()
-    return [*known, *(delimiters.split(line, shape.delimiter) for line in more)]
+    more: Iterable[str] = sample.following[: shape.first]
+    if shape.first > len(sample.following) == SPARE:
+        more = islice(iter(source), SAMPLE, shape.first + SAMPLE)
+    return [*sample.rows(shape.delimiter), *(delimiters.split(line, shape.delimiter) for line in more)]
 
 
 def _wider(source: Source) -> Sequence[str]:

@@ -44,14 +44,15 @@ def marks(lines: Sequence[str]) -> tuple[str, str] | None:
     Each candidate's score is bounded by its number of cells, so that those which can't win are not counted.
     """
     lines = [line[:_LONGEST] for line in lines]
-    most = {delimiter: _most(lines, delimiter) for delimiter in DELIMITERS}
+    most = _most(lines)
     leader = max(DELIMITERS, key=lambda delimiter: most[delimiter])
-    of_leader = _scores(_split_all(lines, leader), leader)
+    rows_of_leader = _split_all(lines, leader)
+    of_leader = _scores(rows_of_leader, leader)
     best, choice = 0.0, None
     for delimiter in DELIMITERS:
         if delimiter != leader and most[delimiter] < max(of_leader) * (1 - 10 * _ALIKE):
             continue
-        rows = _split_all(lines, delimiter)
+        rows = rows_of_leader if delimiter == leader else _split_all(lines, delimiter)
         scores = of_leader if delimiter == leader else _scores(rows, delimiter)
         for decimal, score in zip(".,", scores, strict=True):
             if score > best * (1 + _ALIKE) or (
@@ -65,10 +66,12 @@ def _split_all(lines: Sequence[str], delimiter: str) -> Rows:
     return [split(line, delimiter) for line in lines]
 
 
-def _most(lines: Sequence[str], delimiter: str) -> float:
-    """Return a score that a delimiter can't exceed: that of lines with nothing but numbers."""
-    counted = (len(line.split()) if delimiter == SPACES else line.count(delimiter) + 1 for line in lines)
-    return sum(count for count in counted if count > 1) * _DOUBTFUL.get(delimiter, 1.0)
+def _most(lines: Sequence[str]) -> dict[str, float]:
+    """Return for each delimiter a score that it can't exceed: that of nothing but numbers, two in a line."""
+    text = "\n".join(lines)
+    between = {delimiter: text.count(delimiter) for delimiter in DELIMITERS if delimiter != SPACES}
+    between[SPACES] = len(text.split()) - sum(1 for line in lines if line and not line.isspace())
+    return {delimiter: 2 * count * _DOUBTFUL.get(delimiter, 1.0) for delimiter, count in between.items()}
 
 
 def _scores(rows: Rows, delimiter: str) -> tuple[float, float]:
@@ -81,8 +84,9 @@ def _scores(rows: Rows, delimiter: str) -> tuple[float, float]:
 def _score(rows: Rows, decimal: str, least: float = 0.0) -> float:
     """Return the sum over the rows of numbers, squared, by cells; 0 once it can't reach the least."""
     total, to_come = 0.0, sum(map(len, rows))
-    for start in range(0, len(rows), _AT_ONCE):
-        some = rows[start : start + _AT_ONCE]
+    step = _AT_ONCE if least else max(1, len(rows))
+    for start in range(0, len(rows), step):
+        some = rows[start : start + step]
         total += sum(n * n / known for n, known in heading.counts(some, decimal) if n >= 2)
         to_come -= sum(map(len, some))
         if total + to_come < least:

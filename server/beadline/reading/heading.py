@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
 from itertools import groupby, pairwise, repeat
 
 from beadline.reading import cells
@@ -22,13 +23,18 @@ def filled(row: Iterable[str]) -> int:
 
 def count(row: Sequence[str], decimal: str) -> tuple[int, int]:
     """Return how many cells are numbers or times, and how many there are without words beside them."""
-    pattern = cells.number_pattern(decimal)
+    is_number = cells.number_pattern(decimal).fullmatch
     numbers = known = 0
     for cell in row:
-        if cell and not cells.is_aside(cell):
+        if cell and (cell[0].isdigit() or not cells.is_aside(cell)):
             known += 1
-            numbers += pattern.fullmatch(cell) is not None or cells.is_when(cell)
+            numbers += is_number(cell) is not None or cells.is_when(cell)
     return numbers, known
+
+
+@lru_cache(maxsize=512)  # most columns of words repeat a few
+def _count_word(row: tuple[str], decimal: str) -> tuple[int, int]:
+    return count(row, decimal)
 
 
 def counts(rows: Sequence[Sequence[str]], decimal: str) -> list[tuple[int, int]]:
@@ -40,8 +46,9 @@ def counts(rows: Sequence[Sequence[str]], decimal: str) -> list[tuple[int, int]]
         odd = [column for column in columns if not cells.all_plain(column, decimal)]
         plain = len(columns) - len(odd)
         rest = zip(*odd, strict=True) if odd else repeat((), len(alike))
+        of_rest = _count_word if len(odd) == 1 else count
         found += [
-            (plain + numbers, plain + known) for numbers, known in (count(row, decimal) for row in rest)
+            (plain + numbers, plain + known) for numbers, known in (of_rest(row, decimal) for row in rest)
         ]
     return found
 

@@ -13,11 +13,15 @@ _NEAR = 64  # lines from the top that are all looked at; of the rest a few are e
 
 @dataclass
 class Sample:
-    """The first lines of a text, and lines from further down, which help to tell the decimal mark."""
+    """The first lines of a text, and lines from further down, which help to tell the decimal mark.
+
+    Some lines that follow the first may be there as well, so that these need not be read once more.
+    """
 
     lines: Sequence[str]
     deeper: Sequence[str]
     filename: str
+    following: Sequence[str] = ()
     _rows: dict[str, delimiters.Rows] = field(default_factory=dict)
 
     @cached_property

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -30,10 +31,17 @@ class SampledColumn:
         )
 
 
+def cells_below(sample: Sequence[Sequence[str]], width: int) -> list[tuple[str, ...]]:
+    """Return the filled cells of each column in some rows."""
+    if sample and all(len(row) >= width for row in sample):
+        return [tuple(filter(None, column)) for column in zip(*sample, strict=False)][:width]
+    return [tuple(row[at] for row in sample if at < len(row) and row[at]) for at in range(width)]
+
+
 def sampled(
     header: Sequence[Sequence[str]],
     unit_row: int | None,
-    sample: Sequence[Sequence[str]],
+    below: tuple[str, ...],
     index: int,
     decimal: str,
 ) -> SampledColumn:
@@ -41,7 +49,6 @@ def sampled(
     names = [row[index] for number, row in enumerate(header) if number != unit_row and row[index]]
     written = " ".join(dict.fromkeys(names))
     unit = header[unit_row][index] if unit_row is not None else ""
-    below = tuple(row[index] for row in sample if index < len(row) and row[index])
     return SampledColumn(index, understand(written, unit), _content(below, decimal), below, unit)
 
 
@@ -57,16 +64,21 @@ def under_pair(column: SampledColumn, columns: Sequence[SampledColumn]) -> Sampl
 def _content(below: Sequence[str], decimal: str) -> str:
     if below and cells.all_plain(below, decimal):
         return "numbers"
-    plain = [cell for cell in below if not cells.is_quality(cell) and not cells.is_failed(cell)]
-    words = {cell.lower() for cell in below}
+    many = Counter(below)  # columns of words repeat a few
+    plain = {
+        cell: count
+        for cell, count in many.items()
+        if not cells.is_quality(cell) and not cells.is_failed(cell)
+    }
+    words = {cell.lower() for cell in many}
     if not plain:
         return "nothing"
     if words <= cells.GOOD_WORDS | cells.QUALITY_WORDS and not all(
         cells.is_number(cell, decimal) for cell in plain
     ):
         return "quality"
-    if 2 * sum(cells.is_number(cell, decimal) for cell in plain) >= len(plain):
+    if 2 * sum(n for cell, n in plain.items() if cells.is_number(cell, decimal)) >= sum(plain.values()):
         return "numbers"
-    if 2 * sum(cells.is_when(cell) for cell in plain) >= len(plain):
+    if 2 * sum(n for cell, n in plain.items() if cells.is_when(cell)) >= sum(plain.values()):
         return "times" if any(":" in cell or "T" in cell for cell in plain) else "dates"
     return "text"
