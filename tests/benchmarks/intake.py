@@ -3,10 +3,10 @@
     python -m tests.benchmarks.intake [cycles]
 
 Reading is parsing and recognition of a file whose layout was never seen before, and of one that is read by
-its reading profile, as all files of a bed after its first are; pandas is told where the table starts, and does
-nothing but parse. A run of three transitions is then posted to a server on an SQLite
-database with durable commits, one cycle after the other. Times are those of the clock and, since a busy
-machine stretches these, those of the processor, in which client and server are counted together.
+its reading profile, as all files of a bed after its first are; pandas is told where the table starts, and
+does nothing but parse. A run of three transitions is then posted to a server on an SQLite database with
+durable commits, one cycle after the other. Times are those of the clock and, since a busy machine stretches
+these, those of the processor, in which client and server are counted together.
 """
 
 from __future__ import annotations
