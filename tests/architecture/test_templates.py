@@ -102,8 +102,8 @@ def test_no_script_glues_html_or_evaluates_text(path: Path) -> None:
 
 
 @each(SCRIPTS)
-def test_only_the_charts_name_the_plotting_library(path: Path) -> None:
-    if path.name != "charts.js":
+def test_only_one_script_names_the_plotting_library(path: Path) -> None:
+    if path.name != "library.js":
         assert "plotly" not in path.read_text().lower()
 
 

@@ -82,6 +82,32 @@ def test_more_metrics_can_be_shown_and_the_address_keeps_them(page: Page) -> Non
     expect(page.get_by_label("Early foot")).to_be_checked()
 
 
+def test_the_page_can_be_used_before_the_plotting_library_is_there(page: Page) -> None:
+    page.route("**/plotly.min.*", lambda route: None)  # it never comes
+    page.goto(COLUMN, wait_until="commit")
+    chart = page.get_by_role("slider", name="Cycle")
+    trends = page.locator("[data-module=trends]")
+    expect(trends).to_have_attribute("data-state", "sketched")
+    expect(trends.locator(".sketch")).to_contain_text("action 0.0432")
+    chart.press("ArrowLeft")
+    expect(page.locator("[data-fragment] h2")).to_contain_text(f"Cycle {CYCLES - 1} ")
+    expect(page.locator("[data-module=curve]").first).to_have_attribute("data-state", "sketched")
+    box = chart.bounding_box()
+    assert box is not None
+    chart.click(position={"x": box["width"] / 2, "y": 110})
+    expect(page.locator("[data-fragment] h2")).not_to_contain_text(f"Cycle {CYCLES - 1} ")
+    assert 10 < int(page.url.split("cycle=")[1]) < 30
+    page.evaluate("dispatchEvent(new Event('beforeprint'))")
+    assert trends.locator(".sketch").get_attribute("width") == "660"
+
+
+def test_the_library_draws_in_place_of_the_sketch_when_a_pointer_comes(page: Page) -> None:
+    page.goto(COLUMN)
+    page.get_by_role("slider", name="Cycle").hover()
+    page.locator("[data-module=trends][data-state=drawn]").wait_for()
+    assert page.locator("[data-module=trends] .sketch").count() == 0
+
+
 def test_limits_are_named_in_the_chart(page: Page) -> None:
     open_column(page)
     text = page.locator("[data-module=trends] .plot").inner_text()

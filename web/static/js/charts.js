@@ -1,112 +1,98 @@
-/** The only file that names the plotting library: it loads it when the first chart is drawn. */
-import { readTheme } from "beadline/theme.js"
+import { Chart } from "beadline/chart.js"
+import { valueAt } from "beadline/lib/sketch.js"
+import { listen } from "beadline/library.js"
+import { whenQuiet } from "beadline/quiet.js"
 
-const CONFIG = { displayModeBar: false, responsive: true, doubleClick: false, showTips: false, displaylogo: false }
-/** Shapes that say so themselves can be dragged. */
-const DRAGGABLE = { ...CONFIG, edits: { shapePosition: true } }
-
-/** How wide a chart is on paper, in px: a sheet of A4 within its margins. */
-const ON_PAPER = 660
+const NEAR = 24 // px between a press and what it means
 
 /** @typedef {{ data: any[], layout: any }} Figure */
 /** @typedef {import("beadline/theme.js").Theme} Theme */
-/** @typedef {HTMLElement & { layout?: object, on: (name: string, heard: (event: any) => void) => void }} Plot */
+/** @typedef {import("beadline/chart.js").Plot} Plot */
 /**
  * What a chart tells: a point that was pressed, with Shift or not; the part of the axis that was brushed, null for all;
  * what a dragged shape changed.
- * @typedef {{ onClick?: (point: { x: number, y: number }, shift: boolean) => void, onZoom?: (range: [number, number] | null) => void,
+ * @typedef {{ onClick?: (point: { x: number, y?: number }, shift: boolean) => void, onZoom?: (range: [number, number] | null) => void,
  *   onDrag?: (change: Record<string, number>) => void }} Told
  */
-
-/** @type {Promise<any> | undefined} */
-let loading
-
-function library() {
-  loading ??= new Promise((resolve, reject) => {
-    const script = document.createElement("script")
-    const address = document.querySelector("meta[name=plotly-address]")
-    script.src = address instanceof HTMLMetaElement ? address.content : ""
-    script.onload = () => resolve(plotly())
-    script.onerror = () => reject(new Error("The plotting library did not load."))
-    document.head.append(script)
-  })
-  return loading
-}
-
-/** @returns {any} the library once it is there */
-function plotly() {
-  return "Plotly" in window ? window.Plotly : undefined
-}
+/**
+ * What is there before the library draws, which it does once a pointer comes that can hover, or the page is quiet:
+ * a sketch, which can be used as well, or nothing until the chart comes in sight. Without either it draws at once.
+ * @typedef {"sketch" | "nothing"} First
+ */
 
 /**
  * Keep a chart drawn in `plot`: `figure(theme)` is asked again whenever `redraw` is called or the colours change;
- * `remark` draws only its shapes again, which is quick.
- * The figure around it gets data-state "drawn", or "failed", after which the table beside it has to do.
+ * `remark` draws only its shapes again.
  * @param {HTMLElement} element
  * @param {(theme: Theme) => Figure} figure
- * @param {Told} [told]
+ * @param {Told & { first?: First }} [told]
  */
-export function keepDrawn(element, figure, told = {}) {
+export function keepDrawn(element, figure, { first, ...told } = {}) {
   const plot = /** @type {Plot} */ (element)
-  const root = /** @type {HTMLElement} */ (plot.closest("[data-module], [data-chart]"))
-  const dark = matchMedia("(prefers-color-scheme: dark)")
-  let ended = false
-  root.dataset.state = "drawing"
-  plot.hidden = false
-
-  async function redraw() {
-    try {
-      const Plotly = await library()
-      if (ended) return
-      const { data, layout } = figure(readTheme())
-      plot.style.height = `${layout.height}px`
-      const first = !plot.layout
-      await Plotly.react(plot, data, layout, told.onDrag ? DRAGGABLE : CONFIG)
-      if (ended) return
-      if (first) listen(plot, told)
-      root.dataset.state = "drawn"
-    } catch (error) {
-      plot.hidden = true
-      root.dataset.state = "failed"
-      console.error(error)
-    }
+  const chart = new Chart(plot, figure, { draggable: Boolean(told.onDrag), onFirstDrawn: () => listen(plot, told) })
+  const ending = new AbortController()
+  const { signal } = ending
+  const redraw = () => chart.redraw()
+  addEventListener("beforeprint", () => chart.toPaper(), { signal })
+  addEventListener("afterprint", () => chart.toScreen(), { signal })
+  addEventListener("resize", () => chart.is("sketched") && chart.sketch(), { signal })
+  matchMedia("(prefers-color-scheme: dark)").addEventListener("change", redraw, { signal })
+  document.addEventListener("beadline:appearance", redraw, { signal })
+  if (first === "sketch") hearSketch(chart, told, signal)
+  if (first) drawSoon(chart, first === "nothing", signal)
+  else chart.draw()
+  return {
+    redraw,
+    remark: () => chart.remark(),
+    end: () => {
+      ending.abort()
+      chart.end()
+    },
   }
-
-  function remark() {
-    if (root.dataset.state === "drawn") plotly().relayout(plot, { shapes: figure(readTheme()).layout.shapes })
-  }
-
-  const toPaper = () => plotly()?.relayout(plot, { width: ON_PAPER })
-  const toScreen = () => plotly()?.relayout(plot, { width: null, autosize: true })
-
-  function end() {
-    ended = true
-    removeEventListener("beforeprint", toPaper)
-    removeEventListener("afterprint", toScreen)
-    dark.removeEventListener("change", redraw)
-    document.removeEventListener("beadline:appearance", redraw)
-    plotly()?.purge(plot)
-  }
-
-  addEventListener("beforeprint", toPaper)
-  addEventListener("afterprint", toScreen)
-  dark.addEventListener("change", redraw)
-  document.addEventListener("beadline:appearance", redraw)
-  redraw()
-  return { redraw, remark, end }
 }
 
 /**
- * @param {Plot} plot
- * @param {Told} told
+ * @param {Chart} chart
+ * @param {boolean} inSight whether it is enough that the chart comes in sight
+ * @param {AbortSignal} signal
  */
-function listen(plot, { onClick, onZoom, onDrag }) {
-  if (onClick) plot.on("plotly_click", ({ points, event }) => points.length && onClick(points[0], Boolean(event?.shiftKey)))
-  if (onDrag) plot.on("plotly_relayout", onDrag)
-  if (!onZoom) return
-  plot.on("plotly_doubleclick", () => onZoom(null))
-  plot.on("plotly_relayout", (changed) => {
-    const range = ["xaxis.range[0]", "xaxis.range[1]"].map((end) => changed[end])
-    if (range.every(Number.isFinite)) onZoom([range[0], range[1]])
-  })
+function drawSoon(chart, inSight, signal) {
+  const draw = () => {
+    stop()
+    return chart.draw()
+  }
+  const seen = new IntersectionObserver((entries) => entries.some((entry) => entry.isIntersecting) && draw())
+  const hover = (/** @type {PointerEvent} */ { pointerType }) => pointerType !== "touch" && draw()
+  const callOff = whenQuiet(draw)
+  const stop = () => {
+    callOff()
+    seen.disconnect()
+    chart.plot.removeEventListener("pointerenter", hover)
+  }
+  if (inSight) seen.observe(chart.plot)
+  chart.plot.addEventListener("pointerenter", hover)
+  signal.addEventListener("abort", stop)
+}
+
+/**
+ * Sketch a chart, and hear which point is pressed while there is no more of it.
+ * @param {Chart} chart
+ * @param {Told} told
+ * @param {AbortSignal} signal
+ */
+function hearSketch(chart, { onClick }, signal) {
+  chart.sketch()
+  if (!onClick) return
+  let pressed = false // the library may draw between press and click, and then knows nothing of it
+  const press = () => {
+    pressed = chart.is("sketched")
+  }
+  const click = (/** @type {MouseEvent} */ { clientX, shiftKey }) => {
+    const { left, width } = chart.plot.getBoundingClientRect()
+    const x = pressed ? valueAt(chart.figure(), width, clientX - left, NEAR) : null
+    pressed = false
+    if (x !== null) onClick({ x }, shiftKey)
+  }
+  chart.plot.addEventListener("pointerdown", press, { signal })
+  chart.plot.addEventListener("click", click, { signal })
 }

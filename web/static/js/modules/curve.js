@@ -8,6 +8,6 @@ import { dataOf, part } from "beadline/modules/parts.js"
  */
 export function curve(root) {
   const data = dataOf(root)
-  const chart = keepDrawn(part(root, "[data-plot]"), (theme) => curveFigure(data, theme))
+  const chart = keepDrawn(part(root, "[data-plot]"), (theme) => curveFigure(data, theme), { first: "sketch" })
   return chart.end
 }

@@ -12,6 +12,7 @@ export function ribbon(root) {
   const chart = keepDrawn(plot, (theme) => ribbonFigure(bed.ribbon, { theme, selection: selected(), narrow: isNarrow() }), {
     onClick: ({ x }, shift) => select(x, shift),
     onZoom: zoomTo,
+    first: "nothing",
   })
   const stop = onSelect((after, before) => {
     if (after.zoom === before.zoom) chart.remark()

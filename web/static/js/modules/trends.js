@@ -21,6 +21,7 @@ export function trends(root) {
   const chart = keepDrawn(plot, (theme) => trendFigure(bed, { theme, shown: shown(), selection: selected(), narrow: isNarrow() }), {
     onClick: ({ x }, shift) => select(x, shift || adding.checked),
     onZoom: zoomTo,
+    first: "sketch",
   })
 
   root.querySelector("fieldset.shown")?.addEventListener("change", () => {
