@@ -15,6 +15,7 @@ from tests.browser import sample
 from tests.browser.serving import served
 from tests.browser.visits import PASSWORD
 
+from beadline.demo import loading
 from beadline.features.accounts import service as accounts
 from beadline.kit import clock
 from beadline.settings import Settings
@@ -75,6 +76,35 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Site]:
     engine.dispose()
     with served(settings, sample.router) as address:
         yield Site(address, settings)
+
+
+@pytest.fixture(scope="session")
+def loaded(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A database with the demo plant's beds Knot and Sanderling."""
+    path = tmp_path_factory.mktemp("loaded") / "plant.db"
+    engine = make_engine(f"sqlite:///{path}")
+    migrate.upgrade(engine)
+    loading.load(
+        writing_sessions(engine),
+        today=clock.now().date(),
+        progress=lambda done, total: None,
+        only=("Knot 1", "Sanderling 1"),
+    )
+    engine.dispose()
+    return path
+
+
+@pytest.fixture(scope="module")
+def plant_database(loaded: Path, tmp_path_factory: pytest.TempPathFactory) -> str:
+    """The address of a copy of these beds, which the tests of one file change."""
+    return f"sqlite:///{shutil.copy(loaded, tmp_path_factory.mktemp('plant') / 'plant.db')}"
+
+
+@pytest.fixture(scope="module")
+def plant(plant_database: str) -> Iterator[str]:
+    """A server with these beds."""
+    with served(Settings(database_url=plant_database, demo=True)) as address:
+        yield address
 
 
 @pytest.fixture

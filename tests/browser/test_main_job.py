@@ -13,33 +13,12 @@ from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
-from tests.browser.serving import served
 from tests.browser.visits import serious_findings
 
-from beadline.demo import loading, people
+from beadline.demo import people
 from beadline.kit import clock, places
-from beadline.settings import Settings
-from beadline.store import migrate
-from beadline.store.engine import make_engine, writing_sessions
 
 DROP = places.folder("seed_data") / "drop"
-
-
-@pytest.fixture(scope="module")
-def plant(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    """A server with the beds Knot and Sanderling in its database."""
-    settings = Settings(database_url=f"sqlite:///{tmp_path_factory.mktemp('plant') / 'plant.db'}", demo=True)
-    engine = make_engine(settings.database_url)
-    migrate.upgrade(engine)
-    loading.load(
-        writing_sessions(engine),
-        today=clock.now().date(),
-        progress=lambda done, total: None,
-        only=("Knot 1", "Sanderling 1"),
-    )
-    engine.dispose()
-    with served(settings) as address:
-        yield address
 
 
 @pytest.fixture

@@ -11,11 +11,11 @@ PASSWORD = "a heron stands in the reeds"
 SERIOUS = ("serious", "critical")
 
 
-def sign_in(page: Page, name: str = "engineer") -> None:
+def sign_in(page: Page, name: str = "engineer", password: str = PASSWORD) -> None:
     """Sign a browser in through the form, as a person does."""
     page.goto("/sign-in?then=/parts")
     page.get_by_label("Name").fill(name)
-    page.get_by_label("Password").fill(PASSWORD)
+    page.get_by_label("Password").fill(password)
     page.get_by_role("button", name="Sign in").click()
     page.wait_for_url("**/parts")
 
