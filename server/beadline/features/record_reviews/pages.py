@@ -44,7 +44,7 @@ def sign(request: Request, session: WriteSession, reviewer: Reviewer, now: Now, 
     try:
         with session.begin_nested():
             if not fits:
-                mend = "Type the one you signed in with."
+                mend = "Type the one that you chose in Beadline."
                 raise Invalid("This is not your password.", where="password", mend=mend)
             upto = forms.whole(posted.get("upto", ""), where="upto")
             reviews.sign(session, upto=upto or 0, note=posted.get("note", ""), by=reviewer.user, at=now)

@@ -83,7 +83,9 @@ def change_password(
     user = session.merge(user)
     if not passwords.fits(user.password_hash, present):
         raise Invalid(
-            "This is not your present password.", where="present", mend="Type the one you signed in with."
+            "This is not your present password.",
+            where="present",
+            mend="Type the one that you chose in Beadline.",
         )
     if chosen == present:
         raise Invalid("This is your present password.", where="chosen", mend="Choose another one.")

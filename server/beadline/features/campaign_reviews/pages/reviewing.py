@@ -182,7 +182,9 @@ def _confirmed(request: Request, person: Person, posted: Mapping[str, str], at: 
 
 def _need(fits: bool) -> None:  # noqa: FBT001
     if not fits:
-        raise Invalid("This is not your password.", where="password", mend="Type the one you signed in with.")
+        raise Invalid(
+            "This is not your password.", where="password", mend="Type the one that you chose in Beadline."
+        )
 
 
 def _page(
