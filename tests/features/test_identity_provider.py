@@ -22,6 +22,7 @@ from tests.visitors import PASSWORD, basic
 
 from beadline.boundary import cookies
 from beadline.boundary.identity_provider import BACK, TRY_LASTS, IdentityProvider
+from beadline.features.record_reviews import service as record_reviews
 from beadline.kit import clock
 from beadline.kit.errors import SignInNeeded
 from beadline.settings import BadSettings, Settings, load
@@ -54,6 +55,10 @@ class Place:
             found = session.scalars(select(User).where(User.name == name)).one()
             session.expunge(found)
             return found
+
+    def reviews(self) -> int:
+        with self.site.writing() as session:
+            return len(record_reviews.every(session))
 
     def said(self) -> list[str]:
         with self.site.writing() as session:
@@ -197,6 +202,20 @@ def test_two_accounts_have_no_name_in_common(place: Place):
     refused = place.site.visitor("administrator").post(f"/people/{user_id}/provider-name", form)
     assert refused.status_code == 409
     assert "operator signs on under this name already." in refused.text
+
+
+def test_a_signature_asks_for_the_beadline_password_whichever_way_one_came_in(place: Place):
+    user_id = place.user("quality").id
+    form = {"provider_name": "stranger", "reason": "SOP 12"}
+    place.site.visitor("administrator").post(f"/people/{user_id}/provider-name", form)
+    browser = place.browser()
+    page = place.sign_on(browser, "stranger", then="/records/reviews").text
+    token = page.split('name="csrf_token" value="')[1].split('"')[0]
+    signed = {"upto": "1", "csrf_token": token, "password": "strangerstranger"}
+    assert browser.post("/records/reviews", data=signed).status_code == 422
+    assert place.reviews() == 0
+    assert browser.post("/records/reviews", data=signed | {"password": PASSWORD}).status_code == 200
+    assert place.reviews() == 1
 
 
 NOW = int(time.time())
