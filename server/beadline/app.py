@@ -37,6 +37,7 @@ from beadline.features.pulse_tests import api as pulse_tests_api
 from beadline.features.pulse_tests import pages as pulse_tests
 from beadline.features.reading_profiles import api as reading_profiles_api
 from beadline.features.reading_profiles import pages as reading_profiles
+from beadline.features.recomputations import api as recomputations_api
 from beadline.features.recomputations import pages as recomputations
 from beadline.features.record_reviews import api as record_reviews_api
 from beadline.features.record_reviews import pages as record_reviews
@@ -136,6 +137,7 @@ def build(settings: Settings) -> FastAPI:
         campaign_reviews_api,
         notices_api,
         record_reviews_api,
+        recomputations_api,
         accounts_api,
         records_api,
         calendar_api,

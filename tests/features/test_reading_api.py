@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 from urllib.parse import unquote
 
+import numpy as np
 import pytest
 from sqlalchemy import select, update
 from tests import builders
@@ -151,3 +152,23 @@ def test_the_addresses_are_documented(site: Site):
 
 def test_a_bed_without_a_run_has_an_empty_list(site: Site):
     assert read(site, f"/api/v1/columns/{DOTTEREL.column.asset_tag}/cycles")["cycles"] == []
+
+
+def test_a_bed_is_told_with_its_baseline_and_what_is_foreseen(life: Site):
+    told = read(life, f"/api/v1/columns/{TAG}")
+    assert told["baseline_cycles"] == list(range(1, 16))  # the first 15 usable ones
+    assert {one["key"] for one in told["outlook"]} >= {"wash to strip/hetp_moments", "pressure_drop_pa"}
+    assert {one["trend"] for one in told["outlook"]}
+    assert read(life, "/api/v1/columns/none such", 404)["mend"]
+
+
+def test_a_transition_is_told_with_how_its_numbers_came_about(life: Site):
+    whole = read(life, f"{ADDRESS}/3/transitions/wash to strip")
+    line = next(one for one in read(life, f"{ADDRESS}/3")["transitions"] if one["name"] == "wash to strip")
+    assert {name: whole[name] for name in line} == line
+    volume, density = np.array(whole["volume_cv"]), np.array(whole["density_per_cv"])
+    # the mean of a step's derivative is its mean breakthrough (definition of the first moment)
+    mean = np.trapezoid(volume * density, volume) / np.trapezoid(density, volume)
+    assert mean == pytest.approx(whole["results"]["mean_cv"]["value"], rel=0.01)
+    assert whole["intermediate"]["apex_cv"] == pytest.approx(volume[np.argmax(density)], abs=0.02)
+    assert read(life, f"{ADDRESS}/3/transitions/none", 404)["mend"]

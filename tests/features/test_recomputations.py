@@ -412,3 +412,15 @@ def test_the_pages_say_what_changed(life: Site):
     assert f"{HEALTHY} cycles analysed; {2 * HEALTHY} new results beside the old ones" in page
     assert f"cycle={MISREAD}" in page
     viewer.page("/recomputations/99", status=404)
+
+
+def test_programs_read_what_changed(life: Site):
+    recompute(life)
+    headers = bearer(life.token("viewer"))
+    (line,) = life.client.get("/api/v1/recomputations", headers=headers).json()
+    assert (line["state"], line["beds"], line["finished"]) == ("finished", 1, 1)
+    whole = life.client.get(f"/api/v1/recomputations/{line['id']}", headers=headers).json()
+    assert {name: whole[name] for name in line} == line
+    (changed,) = whole["reports"]
+    assert changed["report"]
+    assert life.client.get("/api/v1/recomputations/99", headers=headers).status_code == 404

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from typing import Any
 
 from pydantic import BaseModel, Field
 
@@ -59,6 +60,16 @@ class Bed(BaseModel):
     limits: dict[str, Limits] = Field(description="By transition/metric, or metric of the whole cycle.")
     alert: StandingAlert | None
     address: str
+
+
+class BedDetail(Bed):
+    """A bed with its baseline and what is foreseen of it."""
+
+    baseline_cycles: list[int] = Field(description="That define normal; empty while they are learnt.")
+    outlook: list[dict[str, Any]] = Field(
+        description="A metric each: its trend, and by limit the cycles left as an 80 % interval; empty while "
+        "the baseline is learnt."
+    )
 
 
 class Beds(BaseModel):
@@ -126,6 +137,17 @@ class TransitionDetail(TransitionResults):
     withheld: dict[str, str] = Field(description="By metric: why there is no value.")
     doubts: list[DoubtLine]
     working: str = Field(description="Address of the page that shows how the numbers came about.")
+
+
+class TransitionWorking(TransitionDetail):
+    """A transition with how its numbers came about."""
+
+    plan: dict[str, Any] = Field(description="What was looked for.")
+    settings: dict[str, Any] = Field(description="By which it was analysed, bed and flow among them.")
+    intermediate: dict[str, Any] = Field(description="Intermediate values, each with its unit in its name.")
+    volume_cv: list[float] = Field(description="Of the curve, from the switch on.")
+    fraction: list[float] = Field(description="Of the step; empty where the transition was not usable.")
+    density_per_cv: list[float] = Field(description="Its derivative.")
 
 
 class CycleDetail(BaseModel):

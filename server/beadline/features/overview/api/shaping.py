@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 from urllib.parse import quote
 
+from beadline.features.drift import service as drift
 from beadline.features.overview import service as overview
 from beadline.features.overview.api import models
 from beadline.features.overview.service import BedReport, CycleReport
@@ -53,6 +54,16 @@ def bed(report: BedReport) -> models.Bed:
         if alert
         else None,
         address=_page(packing),
+    )
+
+
+def bed_detail(report: BedReport) -> models.BedDetail:
+    """Shape a bed with what is foreseen of it."""
+    standing = report.standing
+    return models.BedDetail(
+        **dict(bed(report)),
+        baseline_cycles=list(drift.baseline_cycles(standing)),
+        outlook=standing.latest.get("outlook", []) if standing else [],
     )
 
 
@@ -139,6 +150,20 @@ def _transition(packing: Packing, cycle: Cycle, row: Transition) -> models.Trans
         withheld=row.withheld,
         doubts=[models.DoubtLine(**doubt) for doubt in row.doubts],
         working=f"/columns/{tag}/cycles/{cycle.number}/transitions/{quote(row.name)}?packing={packing.id}",
+    )
+
+
+def working(packing: Packing, cycle: Cycle, row: Transition) -> models.TransitionWorking:
+    """Shape one transition with how its numbers came about."""
+    curve = row.fraction is not None
+    return models.TransitionWorking(
+        **dict(_transition(packing, cycle, row)),
+        plan=row.plan,
+        settings=row.settings,
+        intermediate=row.working,
+        volume_cv=transitions.grid_of(row).tolist() if curve else [],
+        fraction=[] if row.fraction is None else row.fraction.tolist(),
+        density_per_cv=[] if row.density_per_cv is None else row.density_per_cv.tolist(),
     )
 
 

@@ -92,6 +92,18 @@ def bed_page(session: Session, *, page: int) -> BedPage:
     return BedPage(_bed_reports(session, beds), _pages(len(every), BEDS_PER_PAGE))
 
 
+def bed_report(session: Session, tag: str, *, packing_id: int | None) -> BedReport:
+    """Return a column's present bed as it stands, or the packing that is asked for.
+
+    Raises
+    ------
+    NotFound
+        If there is no such column or packing.
+    """
+    packing, _ = packing_of(session, tag, packing_id=packing_id)
+    return _bed_reports(session, [packing])[0]
+
+
 def _pages(count: int, per_page: int) -> int:
     return max(1, -(-count // per_page))
 

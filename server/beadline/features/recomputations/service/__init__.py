@@ -4,7 +4,7 @@ from beadline.features.recomputations.service.analysing import analyse
 from beadline.features.recomputations.service.beginning import beds_of, begin, end_if_done, next_bed
 from beadline.features.recomputations.service.keeping import keep
 from beadline.features.recomputations.service.pulse_tests import analyse_pulse, pulse_tasks
-from beadline.features.recomputations.service.showing import a_page, shown, view
+from beadline.features.recomputations.service.showing import a_page, reports, shown, view
 from beadline.features.recomputations.service.switching import switch
 from beadline.features.recomputations.service.tasks import early_curves, left_to_do, tasks_of, with_references
 
@@ -20,6 +20,7 @@ __all__ = [
     "left_to_do",
     "next_bed",
     "pulse_tasks",
+    "reports",
     "shown",
     "switch",
     "tasks_of",

@@ -36,12 +36,31 @@ def shown(session: Session, recomputation_id: int) -> tuple[Recomputation, tuple
     NotFound
         If there is none.
     """
+    found = _get(session, recomputation_id)
+    beds = queries.beds(session, recomputation_id)
+    return found, tuple(view(reporting.of(one.packing, one.report)) for one in beds)
+
+
+def reports(
+    session: Session, recomputation_id: int
+) -> tuple[Recomputation, tuple[tuple[int, dict[str, Any]], ...]]:
+    """Return a recomputation with packing and stored report of each bed, empty until it is finished.
+
+    Raises
+    ------
+    NotFound
+        If there is none.
+    """
+    beds = queries.beds(session, recomputation_id)
+    return _get(session, recomputation_id), tuple((one.packing_id, one.report) for one in beds)
+
+
+def _get(session: Session, recomputation_id: int) -> Recomputation:
     found = queries.by_id(session, recomputation_id)
     if found is None:
         said = f"There is no recomputation {recomputation_id}."
         raise NotFound(said, where="recomputation", mend="Open it from the page Recomputations.")
-    beds = queries.beds(session, recomputation_id)
-    return found, tuple(view(reporting.of(one.packing, one.report)) for one in beds)
+    return found
 
 
 def view(bed: BedReport) -> BedView:
