@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import json
+import re
 from html import unescape
 
 import pytest
 from tests import builders
 from tests.builders import HEALTHY
+from tests.reading import skids
 from tests.sites import DOTTEREL, PLOVER, Site
 from tests.visitors import Visitor, bearer
 
@@ -122,6 +126,30 @@ def test_what_can_not_be_saved_is_refused(life: Site, engineer: Visitor, form: d
     answer = engineer.post("/library/reading-profiles/1", given)
     assert said in unescape(answer.text)
     assert rows(life, "select count(*) from reading_profiles") == [(1,)]
+
+
+def as_cells(number: int) -> list[list[object]]:
+    """Return a cycle's file of Plover as rows of a sheet."""
+    text = builders.make_cycle_file(PLOVER, number).content.decode("utf-8-sig")
+    return [
+        [float(cell) if re.fullmatch(r"-?[\d.]+", cell) else cell for cell in line]
+        for line in csv.reader(io.StringIO(text))
+    ]
+
+
+def test_the_sheet_of_a_workbook_is_chosen_in_the_profile(life: Site, engineer: Visitor):
+    first = ("21.xlsx", skids.workbook({"Run": as_cells(HEALTHY + 1)}))
+    credentials = bearer(life.token("operator"))
+    assert life.post_run(first, credentials=credentials).status_code == 201
+    version = int(str(rows(life, "select max(id) from reading_profiles")[0][0]))
+    assert 'name="sheet"' in engineer.page(f"/library/reading-profiles/{version}")
+    name = str(rows(life, f"select name from reading_profiles where id = {version}")[0][0])
+    form = {"name": name, "why": "The skid's new export", "sheet": "Second"}
+    engineer.send(f"/library/reading-profiles/{version}", form)
+    two = skids.workbook({"Run": as_cells(HEALTHY + 1), "Second": as_cells(HEALTHY + 2)})
+    answer = life.post_run(("22.xlsx", two), credentials=credentials)
+    assert answer.status_code == 201, answer.text  # were the sheet Run read, it would look recorded
+    assert answer.json()["cycle"] == HEALTHY + 2
 
 
 def test_an_old_version_is_not_changed(life: Site, engineer: Visitor):

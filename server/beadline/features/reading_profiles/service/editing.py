@@ -20,7 +20,7 @@ _FIELDS = ("use", "quantity", "unit", "role")
 
 
 def edited(profile: Profile, given: Mapping[str, str]) -> Profile:
-    """Return a profile with what a form says of its columns, axis, decimal mark, flow and start.
+    """Return a profile with what a form says of its columns, axis, decimal mark, sheet, flow and start.
 
     Raises
     ------
@@ -35,6 +35,7 @@ def edited(profile: Profile, given: Mapping[str, str]) -> Profile:
             column |= {"quantity": "", "role": ""}
     for field in ("axis", "decimal", "start"):
         plain[field] = given.get(field, plain[field])
+    plain["sheet"] = given.get("sheet", plain["sheet"]).strip()
     if "flow_l_h" in given:
         flow = forms.number(given["flow_l_h"], where="flow_l_h")
         if flow is not None and flow <= 0:
