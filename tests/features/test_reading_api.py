@@ -121,7 +121,7 @@ def test_one_cycle_tells_its_doubts_and_why_numbers_are_withheld(life: Site):
     one = reply["transitions"][0]
     assert one["doubts"] == [doubt]
     assert one["withheld"]["difference_from_reference"] == "There is no reference curve yet."
-    assert (one["method"], one["method_version"]) == ("fitted_front_with_remainder", "3")
+    assert (one["method"], one["method_version"]) == ("fitted_front_with_remainder", "4")
     assert life.visitor("viewer").get(one["working"]).status_code == 200
     assert unquote(one["working"]).endswith(f"{one['name']}?packing={reply['packing_id']}")
     trace = life.visitor("viewer").get(reply["trace"])

@@ -220,4 +220,4 @@ def test_settings_are_stored_and_read_back():
 
 def test_stored_names_stay():
     result = read(V, clean())
-    assert (result.method, result.version) == ("fitted_front_with_remainder", "3")
+    assert (result.method, result.version) == ("fitted_front_with_remainder", "4")

@@ -19,7 +19,7 @@ from beadline.science.transition.settings import Settings
 from beadline.science.transition.settling import NotFitted, Settled
 
 METHOD = "fitted_front_with_remainder"
-VERSION = "3"
+VERSION = "4"
 _ROUNDING = 1e-5  # noise below this fraction of the step is rounding
 
 

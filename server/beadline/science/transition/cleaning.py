@@ -126,18 +126,21 @@ def point_noise(signal: Array) -> float:
     return float(level / 0.6745 / np.sqrt(6.0))
 
 
-def holding(signal: Array) -> Array | None:
+def holding(signal: Array, *, quantum: float) -> Array | None:
     """Roots of weights for a record whose historian holds a value until the signal has moved enough.
 
     The first point of each held run was logged when it came; the rest of the run only says that the
     signal stayed near, and together they count as little. None for a record that isn't held, among
-    them one that is merely rounded: its values lie on a lattice.
+    them one that is merely rounded: its values lie on a lattice, and it also moves by the lattice's
+    spacing `quantum`, which one that is held back until it has moved further doesn't.
 
     Examples
     --------
     >>> import numpy as np
-    >>> holding(np.repeat([0.0, 0.31, 0.73, 1.0, 1.57], 5)).round(2)[:6].tolist()
+    >>> holding(np.repeat([0.0, 0.31, 0.73, 1.0, 1.57], 5), quantum=0.01).round(2)[:6].tolist()
     [1.0, 0.15, 0.15, 0.15, 0.15, 1.0]
+    >>> holding(np.repeat([0.0, 0.2, 0.1, 0.2, 0.3, 0.5], 5), quantum=0.1) is None
+    True
     """
     steps = np.diff(signal)
     still = steps == 0
@@ -146,7 +149,8 @@ def holding(signal: Array) -> Array | None:
         return None
     moves = np.abs(steps[~still])
     multiples = moves / np.min(moves)
-    if np.mean(np.abs(multiples - np.round(multiples)) < 0.02) > 0.9 and np.median(multiples) < 20:
+    single = np.quantile(moves, 0.1) < 1.5 * quantum
+    if single and np.mean(np.abs(multiples - np.round(multiples)) < 0.02) > 0.9 and np.median(multiples) < 20:
         return None
     run = np.concatenate(([0], np.cumsum(~still)))
     length = np.bincount(run)[run]

@@ -52,7 +52,7 @@ def settled(record: cleaning.Record, seen: Outline) -> Settled:
     volume, fraction = record.volume_cv, (record.signal - seen.before) / seen.step
     least = max(QUIET, seen.quantum / np.sqrt(12.0) / abs(seen.step))
     first = max(seen.noise / abs(seen.step), least)
-    held = cleaning.holding(record.signal)
+    held = cleaning.holding(record.signal, quantum=seen.quantum)
     even = np.ones_like(volume) if held is None else held
     fit = ladder.best_front(Points(volume, fraction, even), seen, noise=first)
     if not (fit.front.plain() and np.all(np.isfinite(fit.left))):
