@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 from sqlalchemy import select
-from sqlalchemy.orm import Session, undefer
+from sqlalchemy.orm import Session, defer, load_only, undefer
 
 from beadline.store.tables import Cycle, StepPlan, Transition
 
@@ -23,8 +23,10 @@ def plans(session: Session) -> Sequence[StepPlan]:
     return session.scalars(select(StepPlan).order_by(StepPlan.name, StepPlan.version)).all()
 
 
-def of_packing(session: Session, packing_id: int, *, with_curves: bool = False) -> Sequence[Transition]:
-    """Return the present results of all cycles of a packing, in order."""
+def of_packing(
+    session: Session, packing_id: int, *, with_curves: bool = False, with_recipe: bool = True
+) -> Sequence[Transition]:
+    """Return the present results of all cycles of a packing in order, without its recipe if so asked."""
     query = (
         select(Transition)
         .join(Cycle, Cycle.id == Transition.cycle_id)
@@ -33,6 +35,9 @@ def of_packing(session: Session, packing_id: int, *, with_curves: bool = False) 
     )
     if with_curves:
         query = query.options(undefer(Transition.fraction))
+    if not with_recipe:
+        recipe = (Transition.plan, Transition.settings, Transition.how_found)
+        query = query.options(*(defer(column, raiseload=True) for column in recipe))
     return session.scalars(query).all()
 
 
@@ -62,6 +67,19 @@ def early_curves(
         .order_by(Cycle.number, Transition.position)
     )
     return [(number, name, fraction) for number, name, fraction in session.execute(query)]
+
+
+def densities(session: Session, packing_id: int, name: str) -> Sequence[tuple[int, Transition]]:
+    """Return cycle number and usable result of one transition, with nothing but its density and settings."""
+    query = (
+        select(Cycle.number, Transition)
+        .join(Cycle, Cycle.id == Transition.cycle_id)
+        .where(Cycle.packing_id == packing_id, Cycle.voided_at.is_(None), Transition.name == name)
+        .where(Transition.superseded.is_(False), Transition.usable, Transition.density_per_cv.is_not(None))
+        .options(load_only(Transition.settings, Transition.density_per_cv, raiseload=True))
+        .order_by(Cycle.number)
+    )
+    return [(number, transition) for number, transition in session.execute(query)]
 
 
 def curves(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
 from sqlalchemy.orm import Session
 
 from beadline.features.bed_events import service as bed_events
@@ -153,17 +154,17 @@ def _cycles(story: Story) -> tuple[tuple[int, str, str, Kind], ...]:
 
 
 def _ribbon(session: Session, story: Story, transition: str) -> Ribbon | None:
-    rows = transition_queries.curves(session, story.packing.id, name=transition)
+    rows = transition_queries.densities(session, story.packing.id, transition)
     if not rows:
         return None
     grid = transitions.grid_of(rows[0][1])
     few = slice(None, None, EVERY_OTHER)
     return Ribbon(
         transition=transition,
-        grid_cv=tuple(round(float(v), 4) for v in grid[few]),
+        grid_cv=tuple(np.round(grid[few], 4).tolist()),
         cycles=tuple(number for number, _ in rows),
         density_per_cv=tuple(
-            tuple(round(float(v), 3) for v in row.density_per_cv[few])
+            tuple(np.round(row.density_per_cv[few], 3).tolist())
             for _, row in rows
             if row.density_per_cv is not None
         ),

@@ -34,6 +34,8 @@ class Story:
     ----------
     values : mapping
         By the cycle's id: value and standard uncertainty of each key that the charts know.
+    levels : mapping
+        By the cycle's id: the limit, "alert" or "action", that a key's own value passed.
     bands : mapping
         By key: centre and ends of the baseline band.
     events : tuple of Placed
@@ -49,6 +51,7 @@ class Story:
     rows: Mapping[int, Sequence[Transition]]
     values: Mapping[int, Values]
     judgements: Mapping[int, Judgement]
+    levels: Mapping[int, Mapping[str, str]]
     bands: Mapping[str, tuple[float, float, float]]
     baseline: tuple[int, ...]
     version: Baseline | None
@@ -80,12 +83,7 @@ class Story:
 
     def level(self, cycle: Cycle, key: str) -> str:
         """Return which limit a cycle's own value passed, by procedure or not: "", "alert" or "action"."""
-        passed = {
-            one.level
-            for one in drift.spoken(self.judgements.get(cycle.id))
-            if one.key == key and one.chart in ("procedure", "individuals")
-        }
-        return "action" if "action" in passed else "alert" if passed else ""
+        return self.levels.get(cycle.id, {}).get(key, "")
 
 
 def packing_of(session: Session, tag: str, *, packing_id: int | None) -> tuple[Packing, Sequence[Packing]]:
@@ -139,13 +137,18 @@ def of_packing(
     cycles = cycle_queries.of_packing(session, packing.id, only=only)
     ids = [cycle.id for cycle in cycles]
     found = (
-        transition_queries.of_packing(session, packing.id)
+        transition_queries.of_packing(session, packing.id, with_recipe=False)
         if only is None
         else transition_queries.of_cycles(session, ids)
     )
     rows: dict[int, list[Transition]] = {}
     for row in found:
         rows.setdefault(row.cycle_id, []).append(row)
+    judgements = (
+        drift_queries.of_packing(session, packing.id)
+        if only is None
+        else drift_queries.of_cycles(session, ids)
+    )
     return Story(
         packing=packing,
         packings=packings,
@@ -155,9 +158,8 @@ def of_packing(
         cycles=cycles,
         rows=rows,
         values={cycle.id: _values(cycle, rows.get(cycle.id, [])) for cycle in cycles},
-        judgements=drift_queries.of_packing(session, packing.id)
-        if only is None
-        else drift_queries.of_cycles(session, ids),
+        judgements=judgements,
+        levels={cycle_id: _levels(judgement) for cycle_id, judgement in judgements.items()},
         bands=drift.bands(standing) if standing else {},
         baseline=drift.baseline_cycles(standing),
         version=drift_queries.baseline(session, packing.id, with_maker=True),
@@ -168,6 +170,15 @@ def of_packing(
 def _events(session: Session, packing: Packing, cycles: Sequence[Cycle]) -> tuple[Placed, ...]:
     starts = [(cycle.number, cycle.started_at) for cycle in cycles]
     return bed_events.placed(event_queries.of_packing(session, packing.id), starts)
+
+
+def _levels(judgement: Judgement) -> dict[str, str]:
+    """Return the highest level at which a key's own value spoke, by procedure or not."""
+    found: dict[str, str] = {}
+    for one in drift.spoken(judgement):
+        if one.chart in ("procedure", "individuals") and found.get(one.key) != "action":
+            found[one.key] = "action" if one.level == "action" else "alert"
+    return found
 
 
 def _values(cycle: Cycle, rows: Sequence[Transition]) -> dict[str, tuple[float, float]]:
