@@ -55,8 +55,13 @@ def served(url: str, log: Path, **settings: str) -> Iterator[Served]:
             [sys.executable, "-c", SERVE], env=os.environ | given, stdout=subprocess.DEVNULL, stderr=file
         )
     server = Served(process, port, log)
+
+    def up() -> bool:
+        assert process.poll() is None, log.read_text()
+        return server.answers()
+
     try:
-        wait_until(server.answers)
+        wait_until(up)
         yield server
     finally:
         process.kill()

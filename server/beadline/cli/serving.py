@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import ctypes
 import importlib
 import signal
 import socket
 import threading
+from contextlib import suppress
 
 import uvicorn
 
@@ -13,6 +15,8 @@ from beadline import app, worker
 from beadline.settings import Settings
 
 WARM_AFTER_S = 2.0
+KEEP_ALIVE_S = 75  # longer than programs and proxies keep theirs, lest one is closed as they send again
+M_ARENA_MAX, ARENAS = -8, 2  # of glibc's malloc.h
 STOP_WITHIN_S = 30  # what is under way may take that long once a signal has come
 
 
@@ -26,6 +30,7 @@ class _Server(uvicorn.Server):
 
 def run(settings: Settings) -> None:
     """Serve until SIGTERM or SIGINT; what is under way then is answered."""
+    _share_memory()
     warming = threading.Timer(WARM_AFTER_S, warm)
     warming.daemon = True
     warming.start()
@@ -37,6 +42,7 @@ def run(settings: Settings) -> None:
             port=settings.port,
             log_config=None,
             log_level="warning",
+            timeout_keep_alive=KEEP_ALIVE_S,
             timeout_graceful_shutdown=STOP_WITHIN_S,
         )
     )
@@ -49,6 +55,12 @@ def run(settings: Settings) -> None:
     finally:
         if stop_worker is not None:
             stop_worker()
+
+
+def _share_memory() -> None:
+    """Let threads take memory from the same few heaps: what one of them freed another can use then."""
+    with suppress(AttributeError, OSError, TypeError):  # only glibc has a heap for each
+        ctypes.CDLL(None).mallopt(M_ARENA_MAX, ARENAS)
 
 
 def warm() -> None:
