@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import datetime
 
 from sqlalchemy import Text, cast, select
 from sqlalchemy.orm import Session, aliased, defer, joinedload, undefer
@@ -53,6 +54,13 @@ def standings(session: Session, packing_ids: Sequence[int]) -> dict[int, tuple[B
         .options(defer(BedState.limits, raiseload=True), defer(BedState.beads, raiseload=True))
     )
     return {state.packing_id: (state, beads) for state, beads in session.execute(query)}
+
+
+def last_runs(session: Session, packing_ids: Sequence[int]) -> dict[int, tuple[int | None, datetime | None]]:
+    """Return number and start of the newest run of several beds, without all else of their standing."""
+    query = select(BedState.packing_id, BedState.last_cycle, BedState.last_started_at)
+    rows = session.execute(query.where(BedState.packing_id.in_(packing_ids)))
+    return {packing_id: (number, started_at) for packing_id, number, started_at in rows}
 
 
 def sisters(session: Session, packing: Packing, *, most: int) -> Sequence[tuple[Packing, BedState]]:

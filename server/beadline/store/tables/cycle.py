@@ -54,6 +54,7 @@ class Cycle(Base):
         CheckConstraint("(excluded_at is null) = (excluded_reason = '')", name="exclusion_has_reason"),
         Index("ix_cycles_packing_id_number", "packing_id", "number"),
         Index("ix_cycles_logged_by_id_logged_at", "logged_by_id", "logged_at"),
+        Index("ix_cycles_started_at_packing_id", "started_at", "packing_id"),
         Index(
             "uq_cycles_packing_number",
             "packing_id",

@@ -41,14 +41,14 @@ def every(session: Session, at: datetime) -> list[Bed]:
     in_use = packings.in_use(session)
     ids = [packing.id for packing in in_use]
     tests = pulse_queries.newest_of_packings(session, ids)
-    standings = drift_queries.bed_states(session, ids)
+    last_runs = drift_queries.last_runs(session, ids)
     lots = cycle_queries.used_by_lots(session, [packing.lot_id for packing in in_use])
     recent = queries.runs_since(session, ids, at - timedelta(days=PACE_DAYS))
     since_test = queries.runs_since_test(session, ids)
     beds = []
     for packing in in_use:
-        standing = standings.get(packing.id)
-        used = (standing.last_cycle or 0) if standing else 0
+        last_cycle, last_run = last_runs.get(packing.id, (None, None))
+        used = last_cycle or 0
         beds.append(
             Bed(
                 packing=packing,
@@ -56,7 +56,7 @@ def every(session: Session, at: datetime) -> list[Bed]:
                 used=used,
                 lot_used=max(lots.get(packing.lot_id, 0), used),
                 since_test=since_test.get(packing.id, 0),
-                last_run=standing.last_started_at if standing else None,
+                last_run=last_run,
                 pace=_pace(packing, recent.get(packing.id, 0), at),
             )
         )
