@@ -50,7 +50,7 @@ def _take(column: Any, plan: ColumnPlan, out: Parsed, sorter: Sorter) -> None:
         values = column.to_numpy()
         if np.isfinite(values).sum() + column.null_count != len(values):
             raise ValueError("a word such as NaN or inf stands among the numbers")
-        out.numbers[plan.index] = values
+        out.numbers[plan.index] = values.copy()  # lets go of Arrow's memory
 
 
 def _arrow(content: bytes, width: int, there: Sequence[ColumnPlan], sorter: Sorter) -> Any:
@@ -64,7 +64,7 @@ def _arrow(content: bytes, width: int, there: Sequence[ColumnPlan], sorter: Sort
         pa.BufferReader(content),
         read_options=pyarrow.csv.ReadOptions(
             use_threads=len(content) > _LARGE,
-            block_size=min(len(content) + 1, _LARGE),
+            block_size=len(content) + 1,  # in one piece: no chunks to put together
             column_names=[str(index) for index in range(width)],
         ),
         parse_options=pyarrow.csv.ParseOptions(
@@ -77,6 +77,7 @@ def _arrow(content: bytes, width: int, there: Sequence[ColumnPlan], sorter: Sort
             null_values=_EMPTY,
             decimal_point=sorter.decimal,
         ),
+        memory_pool=pa.system_memory_pool(),  # Arrow's own keeps what it once had
     )
 
 
