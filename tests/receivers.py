@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import socket
 import threading
 from collections.abc import Callable
 from email import message_from_bytes, policy
@@ -12,13 +11,7 @@ from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from typing import Any
 
 from aiosmtpd.controller import Controller
-
-
-def free_port() -> int:
-    """A port nobody listens on."""
-    with socket.create_server(("127.0.0.1", 0)) as free:
-        port: int = free.getsockname()[1]
-        return port
+from tests.serving import free_port
 
 
 class Mailbox:

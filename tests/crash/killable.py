@@ -9,7 +9,7 @@ import time
 from multiprocessing.context import ForkServerProcess
 
 import httpx
-from tests.receivers import free_port
+from tests.serving import free_port
 
 START_WITHIN_S = 60.0
 UNHURRIED = ("BEADLINE_CHANGES_PER_MINUTE", "BEADLINE_CHANGES_PER_MINUTE_OF_ADDRESS")

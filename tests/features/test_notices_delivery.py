@@ -26,7 +26,8 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 from tests import sites
 from tests.builders import HEALTHY
-from tests.receivers import Hook, Mailbox, free_port
+from tests.receivers import Hook, Mailbox
+from tests.serving import free_port
 from tests.sites import Site
 
 from beadline.features.accounts import queries as account_queries
@@ -535,5 +536,5 @@ def test_the_server_sends_by_itself_unless_told_not_to(raised: Site, hook: Hook,
 
 def answers(port: int) -> bool:
     with suppress(httpx.TransportError):
-        return httpx.get(f"http://127.0.0.1:{port}/sign-in").is_success
+        return httpx.get(f"http://127.0.0.1:{port}/sign-in", verify=False).is_success
     return False
