@@ -131,6 +131,7 @@ def cycle_view(cycle: int) -> CycleView:
         numbers=(("wash to strip", (numbers, wide)),),
         further=(),
         curves=(curve(cycle, "wash to strip"), curve(cycle, "strip to wash")),
+        curves_href="/sample/curves.csv",
         workings=(("wash to strip", "/sample/working"), ("strip to wash", "/sample/working")),
         pool=PoolView(
             sentence="Holding 99 % of the product now takes 1.12 times the baseline's volume.",

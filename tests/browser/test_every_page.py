@@ -65,6 +65,7 @@ NO_PAGES = {
     "/alerts/{alert_id}/pictures/{picture_id}",
     "/campaign-reviews/{review_id}.pdf",
     "/columns/{tag}/cycles/{number}",
+    "/columns/{tag}/cycles/{number}/curves.csv",
     "/columns/{tag}/results.csv",
     "/health",
     "/help/files/{name}",

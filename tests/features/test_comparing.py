@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import json
 from html import unescape
 from io import StringIO
 
@@ -23,6 +24,24 @@ def test_selected_cycles_stand_side_by_side_with_their_curves(life: Site):
     assert [n for n in (3, 5, 9, 77) if f">Cycle {n}<" in heads] == [3, 5, 9]
     assert '"label":"cycle 3"' in page
     assert "Fraction, cycle 9" in page
+
+
+def test_the_curves_that_are_drawn_are_the_ones_in_the_csv(life: Site):
+    page = column(life, "&cycle=5&with=3~9&transition=wash to strip")
+    address = page.split("These curves as CSV")[0].rsplit('href="', 1)[1].split('"')[0]
+    rows = list(csv.DictReader(StringIO(life.visitor("viewer").page(address))))
+    drawn = json.loads(page.split('data-module="curve"')[1].split('json">')[1].split("</script>")[0])
+    own = [row for row in rows if row["transition"] == "wash to strip"]
+    assert {row["cycle"] for row in rows} == {"5"}
+    for name, line in (
+        ("volume_cv", drawn["grid"]),
+        ("fraction", drawn["fraction"]),
+        ("baseline_to", drawn["high"]),
+        ("slope_per_cv", drawn["density"]),
+        ("slope_per_cv of cycle 9", drawn["beside"][1]["density"]),
+    ):
+        assert [float(row[name]) for row in own] == pytest.approx(line, rel=1e-3, abs=1e-3), name
+    assert {row["transition"] for row in rows} == {"wash to strip", "strip to rinse"}
 
 
 def test_one_cycle_stands_alone(life: Site):

@@ -10,6 +10,7 @@ from beadline.boundary import templates
 from beadline.boundary.deps import ReadSession, Viewer
 from beadline.features.bed_events.schemas import CHOICES
 from beadline.features.overview import service as overview
+from beadline.features.overview.service import Story
 from beadline.kit import forms
 
 router = APIRouter(include_in_schema=False)
@@ -119,6 +120,28 @@ def results(
     story = overview.of_bed(session, tag, packing_id=packing)
     compared = overview.compared_story(session, story, beside)
     stories = (story,) if compared is None else (story, compared)
-    name = f"{story.packing.column.asset_tag}-packing-{story.packing.number}.csv"
+    return _table(story, overview.results_csv(*stories))
+
+
+@router.get("/columns/{tag}/cycles/{number}/curves.csv")
+def curves(
+    session: ReadSession,
+    viewer: Viewer,
+    tag: str,
+    number: int,
+    packing: int | None = None,
+    *,
+    others: Others,
+    beside: Beside,
+) -> Response:
+    """Send the curves of the selected cycles as a table."""
+    story = overview.of_cycles(session, tag, (number, *others), packing_id=packing)
+    compared = overview.compared_story(session, story, beside)
+    view = overview.cycle_view(session, story, number, others=others, compared=compared)
+    return _table(story, overview.curves_csv(story, view), what=f"-cycle-{number}-curves")
+
+
+def _table(story: Story, text: str, *, what: str = "") -> Response:
+    name = f"{story.packing.column.asset_tag}-packing-{story.packing.number}{what}.csv"
     headers = {"Content-Disposition": f'attachment; filename="{name}"'}
-    return Response(overview.results_csv(*stories), media_type="text/csv; charset=utf-8", headers=headers)
+    return Response(text, media_type="text/csv; charset=utf-8", headers=headers)

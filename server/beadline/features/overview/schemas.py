@@ -241,6 +241,7 @@ class CycleView:
     numbers: tuple[tuple[str, tuple[NumberLine, ...]], ...]
     further: tuple[tuple[str, tuple[NumberLine, ...]], ...]
     curves: tuple[CurveView, ...]
+    curves_href: str
     others: tuple[int, ...] = ()
     side_by_side: SideBySide | None = None
     workings: tuple[tuple[str, str], ...]

@@ -13,7 +13,7 @@ from beadline.features.overview.service.reports import (
     cycle_report,
     stored_unit,
 )
-from beadline.features.overview.service.results import results_csv
+from beadline.features.overview.service.results import curves_csv, results_csv
 from beadline.features.overview.service.story import Story, of_bed, of_cycles
 from beadline.features.overview.service.timeline import done_to
 from beadline.features.overview.service.trends import trend, trends
@@ -30,6 +30,7 @@ __all__ = [
     "choices",
     "chosen",
     "compared_story",
+    "curves_csv",
     "cycle_page",
     "cycle_report",
     "cycle_view",

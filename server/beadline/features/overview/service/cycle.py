@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from urllib.parse import quote
+from urllib.parse import quote, urlencode
 
 import numpy as np
 from numpy.typing import NDArray
@@ -84,6 +84,7 @@ def cycle_view(
         pool=pool_view(story.packing, own[official], around.get(official, ())) if official in own else None,
         pressure=pressure_view(story.packing, cycle),
         curves=beside.with_curves(session, story, curves, known, compared=compared, number=number),
+        curves_href=_curves_href(story, number, known, compared),
         others=tuple(one.number for one in known),
         side_by_side=beside.side_by_side(
             story, rows[0].name if rows else official, (cycle, *known), compared=compared
@@ -92,6 +93,16 @@ def cycle_view(
         voices=voices(drift.spoken(judgement)),
         not_the_bed=tuple(doubt["sentence"] for doubt in judgement.not_the_bed) if judgement else (),
     )
+
+
+def _curves_href(story: Story, number: int, known: Sequence[Cycle], compared: Story | None) -> str:
+    asked = {
+        "packing": story.packing.id,
+        "with": "~".join(str(one.number) for one in known),
+        "beside": compared.packing.id if compared else "",
+    }
+    tag = quote(story.packing.column.asset_tag, safe="")
+    return f"/columns/{tag}/cycles/{number}/curves.csv?{urlencode(asked)}"
 
 
 def working_href(story: Story, number: int, name: str) -> str:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from beadline.features.cycles.schemas import is_typed, values_from
 from beadline.features.drift import service as drift
+from beadline.features.overview.schemas import CycleView
 from beadline.features.overview.service.story import Story
 from beadline.features.overview.service.timeline import events_of_cycles
+from beadline.features.transitions.schemas import CurveView
 from beadline.science.drift.reading import metric_of
 from beadline.store.tables import Cycle
 
@@ -30,6 +32,40 @@ def results_csv(*stories: Story) -> str:
         for cycle, happened in zip(story.cycles, events_of_cycles(story), strict=True)
     ]
     return str(pd.DataFrame(rows).to_csv(index=False))
+
+
+def curves_csv(story: Story, view: CycleView) -> str:
+    """Return the curves of a selected cycle as they are drawn: over the baseline, beside the others.
+
+    A row for each volume of each transition; fractions of the step, slopes per column volume.
+    """
+    import pandas as pd  # here, since it would slow every start
+
+    bed = {
+        "column": _safe(story.packing.column.name),
+        "packing": story.packing.number,
+        "cycle": view.number,
+    }
+    rows = [bed | row for curve in view.curves for row in _points(curve)]
+    return str(pd.DataFrame(rows, columns=None if rows else [*bed]).to_csv(index=False))
+
+
+def _points(curve: CurveView) -> Iterator[dict[str, Any]]:
+    lines = {
+        "fraction": curve.fraction,
+        "baseline_from": curve.envelope_low,
+        "baseline_to": curve.envelope_high,
+        "slope_per_cv": curve.density_per_cv,
+        "baseline_slope_per_cv": curve.baseline_density_per_cv,
+    }
+    for other in curve.beside:
+        lines |= {
+            f"fraction of {other.label}": other.fraction,
+            f"slope_per_cv of {other.label}": other.density_per_cv,
+        }
+    for i, volume_cv in enumerate(curve.grid_cv):
+        values = {name: line[i] if line else None for name, line in lines.items()}
+        yield {"transition": _safe(curve.transition), "volume_cv": volume_cv} | values
 
 
 def _row(story: Story, cycle: Cycle, keys: Sequence[str]) -> dict[str, Any]:
