@@ -12,7 +12,6 @@ from dataclasses import dataclass, field
 import httpx
 from tests.visitors import bearer
 
-from beadline.boundary.deps import SIGN_IN_COOKIE
 from beadline.demo.recording import TraceFile
 
 PATIENCE_S = 60.0
@@ -51,7 +50,7 @@ class Load:
     def person(self, addresses: Sequence[tuple[str, str]], *, over_s: float) -> threading.Thread:
         """Look at pages, each under a name, evenly spread over a time."""
         works = [(name, lambda client, a=address: client.get(a)) for name, address in addresses]
-        return self._paced(works, over_s=over_s, headers={"Cookie": f"{SIGN_IN_COOKIE}={self.cookie}"})
+        return self._paced(works, over_s=over_s, headers={"Cookie": self.cookie})
 
     def _paced(
         self,

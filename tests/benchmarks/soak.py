@@ -23,16 +23,18 @@ from tests import builders, sites, visitors
 from tests.benchmarks.load import Answer, Load
 from tests.processes import Served, served
 
+from beadline.boundary import cookies
 from beadline.demo.plant import PlantPacking
 from beadline.demo.recording import TraceFile
 from beadline.features.accounts import queries as account_queries
 from beadline.features.accounts import service as accounts
 from beadline.kit import clock
+from beadline.settings import Settings
 from beadline.store.engine import make_engine, writing_sessions
 
 UNHURRIED = {f"BEADLINE_CHANGES_PER_MINUTE{of}": "100000" for of in ("", "_OF_ADDRESS")}
 HEARD_WITHIN_S = 30.0
-WARM_LOOKS = 15  # at once, without a pause, so that every thread and connection of the server has worked
+WARM_LOOKS = 40  # at once, without a pause, so that every thread and connection of the server has worked
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,9 +81,9 @@ def fill(url: str, beds: Sequence[PlantPacking]) -> tuple[str, str]:
         for bed in beds:
             builders.make_packing(session, bed, by=engineer)
         token = visitors.token_of(session, engineer)
-        cookie = accounts.start_sign_in(session, engineer, at=clock.now()).token
+        made = accounts.start_sign_in(session, engineer, at=clock.now())
     engine.dispose()
-    return token, cookie
+    return token, f"{cookies.name_of(cookies.SIGN_IN, Settings())}={made.token}"
 
 
 def soak(url: str, plant: Plant, *, log: Path) -> Outcome:
