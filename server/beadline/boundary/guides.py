@@ -19,7 +19,7 @@ from beadline.kit.errors import NotFound
 from beadline.settings import PREFIX, Settings
 
 router = APIRouter(prefix="/help", include_in_schema=False)
-ORDER = ("running", "configuration", "upgrading", "analysis", "benchmarks")
+ORDER = ("running", "configuration", "upgrading", "capacity", "benchmarks", "analysis")
 SETTINGS = "\n[every setting]\n"  # the line of a guide in whose place the table of settings comes
 
 
