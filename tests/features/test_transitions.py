@@ -5,6 +5,8 @@ The bed model's front moves with known mean and spread, so the stored numbers ca
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from sqlalchemy.orm import Session
@@ -150,3 +152,17 @@ def test_the_same_run_in_five_layouts_gives_the_same_numbers(session: Session, p
         assert result is not None
         numbers.append([result.estimates[name].value for name in ("mean_cv", "hetp_moments", "asymmetry")])
     assert numbers[1] == pytest.approx(numbers[0], rel=0.02)
+
+
+def test_the_traces_flow_is_looked_at_while_a_front_passes(session: Session, people: dict[str, User]):
+    bed = packings.bed_of(builders.make_packing(session, PLOVER, by=people["engineer"]))
+    file = builders.make_cycle_file(PLOVER, 3)
+    steady = reading.read(file.content, filename=file.filename, bed_volume_m3=bed.bed_volume_m3)
+    flow = reading.signal_of(steady, "flow")
+    assert flow is not None
+    rising = replace(flow, values=flow.values * np.linspace(1, 5, flow.values.size))
+    signals = tuple(rising if one is flow else one for one in steady.signals)
+    for trace, is_doubted in ((steady, False), (replace(steady, signals=signals), True)):
+        result = transitions.analyse(trace, builders.planned(), bed)[0].result
+        assert result is not None
+        assert ("flow_not_constant" in {doubt.code for doubt in result.doubts}) is is_doubted

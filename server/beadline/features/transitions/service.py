@@ -20,8 +20,10 @@ from beadline.reading import (
     FoundTransition,
     MissingTransition,
     PlannedTransition,
+    Signal,
     Trace,
     find_transitions,
+    signal_of,
 )
 from beadline.science import transition as science
 from beadline.science.estimates import Doubt, Estimate
@@ -125,10 +127,13 @@ def analyse(
         for one in plan
     ]
     found = find_transitions(trace, wanted, bed_volume_m3=bed.bed_volume_m3)
-    return tuple(_analyse_one(one, bed, (references or {}).get(one.plan.name)) for one in found)
+    flow = signal_of(trace, "flow")
+    return tuple(_analyse_one(one, bed, (references or {}).get(one.plan.name), flow) for one in found)
 
 
-def _analyse_one(found: FoundTransition | MissingTransition, bed: Bed, reference: Floats | None) -> Analysed:
+def _analyse_one(
+    found: FoundTransition | MissingTransition, bed: Bed, reference: Floats | None, flow: Signal | None
+) -> Analysed:
     if isinstance(found, MissingTransition):
         return Analysed(found.plan, found.why, found.mend, None, None)
     settings = science.Settings(direction=found.plan.direction, hold_up_m3=bed.hold_up_m3)
@@ -139,8 +144,15 @@ def _analyse_one(found: FoundTransition | MissingTransition, bed: Bed, reference
         bed_height_m=bed.bed_height_m,
         settings=settings,
         reference=reference,
+        flow_m3_s=None if flow is None else _flow_at(found, flow),
     )
     return Analysed(found.plan, found.how, "", found.switch_volume_m3, result)
+
+
+def _flow_at(found: FoundTransition, flow: Signal) -> Floats:
+    """Return the flow at each volume of a transition; NaN beyond what was recorded."""
+    volume = found.volume_m3 + found.switch_volume_m3
+    return np.interp(volume, flow.volume_m3, flow.values, left=np.nan, right=np.nan)
 
 
 def store(session: Session, cycle: Cycle, analysed: Sequence[Analysed], *, at: datetime) -> list[Transition]:

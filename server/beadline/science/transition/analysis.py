@@ -8,7 +8,7 @@ import numpy as np
 import scipy
 
 from beadline.science.estimates import Doubt
-from beadline.science.transition import assembly, cleaning, judging, settling, spikes, window
+from beadline.science.transition import assembly, cleaning, judging, running, settling, spikes, window
 from beadline.science.transition.outline import outline
 from beadline.science.transition.result import Array, TransitionResult
 from beadline.science.transition.settings import Settings
@@ -24,6 +24,7 @@ def analyse(
     bed_height_m: float,
     settings: Settings = DEFAULTS,
     reference: Array | None = None,
+    flow_m3_s: Array | None = None,
 ) -> TransitionResult:
     """Read one step change at the outlet of a packed bed.
 
@@ -43,6 +44,9 @@ def analyse(
         Choices; stored with the result.
     reference : ndarray, optional
         Fractions on the same grid, for `difference_from_reference`.
+    flow_m3_s : ndarray [n], optional
+        Flow at each volume [m3/s]; NaN where it is not known. A front that passed at several velocities
+        is doubted, since plate height depends on velocity.
 
     Returns
     -------
@@ -78,7 +82,11 @@ def analyse(
     volume, values = _checked(volume_m3, signal)
     reference = _checked_reference(reference, settings)
     with np.errstate(all="ignore"):
-        return _read(volume / bed_volume_m3, values, bed, settings, reference)
+        found = _read(volume / bed_volume_m3, values, bed, settings, reference)
+    if flow_m3_s is None:
+        return found
+    volume, flow = _checked(volume_m3, flow_m3_s)
+    return running.with_doubts(found, (volume - settings.hold_up_m3) / bed_volume_m3, flow)
 
 
 def _read(
