@@ -138,6 +138,17 @@ def test_without_script_every_number_is_in_a_table(browser: Browser, site: Site)
     context.close()
 
 
+def test_the_table_of_all_cycles_is_made_when_it_is_opened(page: Page) -> None:
+    page.route("**/plotly.min.*", lambda route: None)  # drawing would keep the page waiting
+    page.goto(COLUMN, wait_until="commit")
+    table = page.get_by_role("region", name="Results of every cycle")
+    page.locator("details[data-state=ready]").first.wait_for()
+    assert table.count() == 0
+    page.get_by_text("Every cycle as a table").click()
+    expect(table.locator("tbody tr")).to_have_count(CYCLES)
+    expect(table.locator("tbody tr").nth(VOID - 1)).to_contain_text("not usable")
+
+
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_axe_finds_nothing_serious(browser: Browser, site: Site, scheme: str) -> None:
     context = browser.new_context(base_url=site.address, color_scheme=scheme)  # type: ignore[arg-type]

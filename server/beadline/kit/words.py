@@ -5,11 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from datetime import datetime
+from functools import lru_cache
 from zoneinfo import ZoneInfo
 
 MINUS = "\u2212"
+REMEMBERED = 32_768  # numbers: a bed of 300 cycles shows 13,000, most of which it showed before
 
 
+@lru_cache(maxsize=REMEMBERED)
 def number(value: float | None, digits: int = 3) -> str:
     """Write a number with so many significant digits, never in powers of ten for everyday sizes.
 

@@ -5,6 +5,7 @@ import { draft } from "beadline/modules/draft.js"
 import { feedback } from "beadline/modules/feedback.js"
 import { fileForm } from "beadline/modules/file_form.js"
 import { filterForm } from "beadline/modules/filter_form.js"
+import { held } from "beadline/modules/held.js"
 import { live } from "beadline/modules/live.js"
 import { prospect } from "beadline/modules/prospect.js"
 import { pulse } from "beadline/modules/pulse.js"
@@ -16,4 +17,4 @@ import { tryProfile } from "beadline/modules/try_profile.js"
 import { working } from "beadline/modules/working.js"
 
 /** Every module by the name that `data-module` calls it. */
-export const modules = { appearance, curve, cyclePanel, draft, feedback, fileForm, filterForm, live, prospect, pulse, ribbon, sortTable, stepPlan, trends, tryProfile, working }
+export const modules = { appearance, curve, cyclePanel, draft, feedback, fileForm, filterForm, held, live, prospect, pulse, ribbon, sortTable, stepPlan, trends, tryProfile, working }

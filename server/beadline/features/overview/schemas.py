@@ -396,6 +396,11 @@ class BedView:
     open_alert_ids: tuple[int, ...] = field(default=())
 
     @property
+    def cells(self) -> list[tuple[str, ...]]:
+        """What the table of all cycles says of each cycle: a cell a trend."""
+        return list(zip(*(trend.cells for trend in self.trends), strict=True))
+
+    @property
     def marks(self) -> tuple[tuple[str, str], ...]:
         """The signs on the axis that this bed has, with their meanings."""
         found = {event.mark for event in self.timeline}
