@@ -226,7 +226,8 @@ def _project(weights: Floats, blind: Floats) -> Floats:
 
 def _shared(columns: list[tuple[Series, Floats]], z: Floats) -> Plan:
     """Divide each group's budget by the number of independent series it is worth."""
-    weights = np.array([w for _, w in columns]).T.reshape(z.shape[1], len(columns))
+    # Row by row, as they are read back from storage: products in another order differ in the last digit.
+    weights = np.ascontiguousarray(np.array([w for _, w in columns]).T.reshape(z.shape[1], len(columns)))
     y = np.where(np.isnan(z), 0.0, z) @ weights
     roles = np.array([s.role for s, _ in columns])
     worth = {role: effective_number(y[:, roles == role]) for role in set(roles.tolist())}
