@@ -53,6 +53,11 @@ CRACK = (
     Change("fast_velocity", HEALTHY + 1, 1, 1.35),
     Change("fast_share", HEALTHY + 1, 1, 0.05),
 )
+# one that grows so slowly that the alert limit is passed some cycles before the action limit
+SLOW_CRACK = (
+    Change("fast_velocity", HEALTHY + 1, 1, 1.35),
+    Change("fast_share", HEALTHY + 1, 10, 0.005),
+)
 
 
 def a_bed(

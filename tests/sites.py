@@ -24,6 +24,7 @@ from beadline.store.base import Base
 from beadline.store.engine import make_engine, writing_sessions
 
 PLOVER = builders.a_cracking_bed("Plover")
+SLOW_PLOVER = builders.a_bed("Plover", changes=builders.SLOW_CRACK)
 DOTTEREL = builders.a_bed("Dotterel", skid="semicolon comma")
 
 
@@ -129,8 +130,21 @@ def fill_healthy_life(url: str) -> None:
     site.close()
 
 
+def crack_slowly(site: Site, level: str, *, after: int = builders.HEALTHY) -> int:
+    """Post cycles of a slowly cracking bed until its alert is raised at a level; return the last number."""
+    credentials = visitors.bearer(site.token("operator"))
+    for number in range(after + 1, after + 13):
+        answer = site.post_run(builders.make_cycle_file(SLOW_PLOVER, number), credentials=credentials)
+        assert answer.status_code == 201, answer.text
+        raised = answer.json()["alert"]
+        if raised:
+            assert raised["level"] == level
+            return number
+    raise AssertionError(f"No {level} after 12 cycles.")
+
+
 def fill_cracked_life(url: str) -> None:
-    """Go on until the alert of Plover's cracked bed has reached the action level."""
+    """Go on until Plover's bed has cracked, and its alert been raised at the action level."""
     fill_healthy_life(url)
     site = Site(url)
     credentials = visitors.bearer(site.token("operator"))

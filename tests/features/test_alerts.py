@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 from sqlalchemy.orm import Session
-from tests import builders
+from tests import builders, sites
 from tests.builders import HEALTHY
 from tests.sites import PLOVER, Site
 from tests.visitors import bearer
@@ -24,10 +24,8 @@ SAID = "Looked at the frit."
 
 @pytest.fixture
 def raised(life: Site) -> Site:
-    """A site whose bed has cracked and whose alert reached the action level."""
-    credentials = bearer(life.token("operator"))
-    for number in range(HEALTHY + 1, HEALTHY + 6):
-        life.post_run(builders.make_cycle_file(PLOVER, number), credentials=credentials)
+    """A site whose bed cracks slowly: raised at the alert level, its alert has reached the action level."""
+    sites.crack_slowly(life, "action", after=sites.crack_slowly(life, "alert"))
     return life
 
 
@@ -138,18 +136,20 @@ def test_every_step_is_recorded_with_its_reason(opened: Session, alert: Alert, b
 
 def test_a_worsening_alert_waits_again_for_who_acknowledged_or_shelved_it(life: Site):
     """Raised at the alert limit, acknowledged, then past the action limit: it must be seen again."""
+    raised_in = sites.crack_slowly(life, "alert")
+    life.visitor("quality").post("/alerts/1", {"step": "acknowledge", "comment": SAID})
+    sites.crack_slowly(life, "action", after=raised_in)
+    found = life.client.get("/api/v1/alerts/1", headers=bearer(life.token("viewer"))).json()
+    assert (found["level"], found["status"]) == ("action", "raised")
+
+
+def test_a_sudden_crack_is_one_alert_raised_once_at_the_action_level(life: Site):
     credentials = bearer(life.token("operator"))
-    level = ""
-    for number in range(HEALTHY + 1, HEALTHY + 6):
-        reply = life.post_run(builders.make_cycle_file(PLOVER, number), credentials=credentials).json()
-        if reply["alert"] and reply["alert"]["level"] == "alert":
-            level = "alert"
-            address = reply["alert"]["address"]
-            life.visitor("quality").post(address, {"step": "acknowledge", "comment": SAID})
-        elif reply["alert"]:
-            break
-    assert level == "alert"
-    assert (reply["alert"]["level"], reply["alert"]["status"]) == ("action", "raised")
+    replies = [
+        life.post_run(builders.make_cycle_file(PLOVER, number), credentials=credentials).json()
+        for number in range(HEALTHY + 1, HEALTHY + 5)
+    ]
+    assert [reply["alert"] and reply["alert"]["level"] for reply in replies] == [None, "action", None, None]
 
 
 def test_an_alert_and_its_run_are_stored_together_or_not_at_all(life: Site):

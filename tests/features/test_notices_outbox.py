@@ -47,7 +47,7 @@ def add_route(site: Site, facts: RouteFacts) -> int:
 
 
 def post_cracked(site: Site, many: int = 5) -> None:
-    """Post cycles of the cracked bed: the first ones raise an alert, then it reaches the action level."""
+    """Post cycles of the cracked bed, of which the second raises an alert at the action level."""
     credentials = bearer(site.token("operator"))
     for number in range(HEALTHY + 1, HEALTHY + 1 + many):
         answer = site.post_run(builders.make_cycle_file(PLOVER, number), credentials=credentials)
@@ -70,7 +70,7 @@ def test_an_alert_puts_one_row_for_each_route_that_wants_it(life: Site):
     add_route(life, replace(SHIFT, name="Elsewhere", area="Another hall"))
     add_route(life, replace(SHIFT, name="Plover alone", column_id=1, area="Test hall"))
     add_route(life, replace(SHIFT, name="Dotterel alone", column_id=2))
-    post_cracked(life)
+    sites.crack_slowly(life, "action", after=sites.crack_slowly(life, "alert"))
     assert said(life) == [
         ("Shift", "raised", "alert", "waiting"),
         ("Plover alone", "raised", "alert", "waiting"),
@@ -285,13 +285,13 @@ def escalated(site: Site, at: datetime) -> list[tuple[str, str, str, str]]:
 
 def test_when_nobody_acknowledges_in_time_the_next_one_is_told_once_for_each_level(life: Site):
     chain(life)
-    post_cracked(life, 2)
+    raised_in = sites.crack_slowly(life, "alert")
     raised_at = outbox_of(life)[0].created_at
     assert escalated(life, raised_at + timedelta(minutes=59)) == []
     told = [("Manager", "escalated", "alert", "waiting")]
     assert escalated(life, raised_at + timedelta(minutes=60)) == told
     assert escalated(life, raised_at + timedelta(days=2)) == told
-    post_cracked_later(life)
+    sites.crack_slowly(life, "action", after=raised_in)
     assert escalated(life, raised_at + timedelta(days=2)) == [
         *told,
         ("Manager", "escalated", "action", "waiting"),

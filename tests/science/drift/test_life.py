@@ -89,6 +89,14 @@ def test_a_failed_bed_is_one_alert_raised_at_most_twice():
     assert life.judgements[-1].condition == "degraded"
 
 
+@pytest.mark.parametrize("size", [8.0, 12.0, 30.0])
+@pytest.mark.parametrize("seed", [0, 1, 3])
+def test_a_crack_opens_at_the_action_level_in_its_second_cycle(size, seed):
+    history = lives.readings(40, seed=seed, shift=wider_from(36, size))
+    alert = drift.replay(history, drift.Settings()).alerts[0]
+    assert (alert.opened, alert.level) == (37, "action")
+
+
 def test_condition_and_verdict_while_the_baseline_is_learnt():
     life = drift.replay(lives.readings(16, seed=2), drift.Settings())
     assert {j.condition for j in life.judgements[:15]} == {"learning baseline"}

@@ -101,13 +101,15 @@ class Monitor:
         best = np.where(two_sided, np.maximum(scores.up, scores.down), scores.up)
         best = self.panel.corrected(best, scores.phi - self.phi, cycles=first + 1 + np.arange(count))
         best = np.where(self._stand_alone(count), np.minimum(best, change.alert), best)
+        bed_level = self.panel.bed_level(best)
+        bed_level[(bed_level > 0) & self.panel.clearly_past(self.z[-count - 1 :])] = 2
         return Seen(
             first=first,
             z=z,
             ewma=ewma,
             best=best,
             sign=np.where(two_sided & (scores.down > scores.up), -1.0, 1.0),
-            bed_level=self.panel.bed_level(best),
+            bed_level=bed_level,
             single_level=self.panel.single_level(z, ewma),
             drift=self._drifts(count),
         )

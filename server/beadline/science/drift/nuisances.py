@@ -63,11 +63,11 @@ def judge(finding: Finding) -> NotTheBed:
     explains = bed_level > 0 and (
         _speed_explains(finding, names, raw)
         or _trace_explains(finding, names, shifts)
-        or _volume_scale_explains(finding, names, raw)
+        or _volume_scale_explains(finding, names, raw, first)
     )
     doubts += _plateaus(finding, names, raw, since) + _conditions(names, raw, since)
     if not bed_level or explains:
-        doubts += _position(finding, names, raw, since)
+        doubts += _position(finding, names, raw, first)
     return NotTheBed(doubts, explains)
 
 
@@ -166,13 +166,14 @@ def _conditions(moved: Sequence[str], raw: dict[str, float], since: int) -> tupl
     return tuple(found)
 
 
-def _position(finding: Finding, moved: Sequence[str], raw: dict[str, float], since: int) -> tuple[Doubt, ...]:
+def _position(finding: Finding, moved: Sequence[str], raw: dict[str, float], first: int) -> tuple[Doubt, ...]:
     """The front moved along the volume axis and kept its shape."""
+    since = finding.cycles[first]
     keys = [key for key in moved if metric_of(key).name in ("mean_cv", "v50_cv")]
     if not keys:
         return ()
     shift = max((raw[key] for key in keys), key=abs)
-    if _stretched(finding, raw):
+    if _stretched(finding, raw, first):
         sentence = (
             f"Fronts are stretched along the volume axis since about cycle {since}: check the flow meter."
         )
@@ -203,22 +204,30 @@ def _speed_explains(finding: Finding, moved: Sequence[str], raw: dict[str, float
     return bool(abs(wider) <= 1.1 * abs(faster) and wider * faster >= 0)
 
 
-def _volume_scale_explains(finding: Finding, moved: Sequence[str], raw: dict[str, float]) -> bool:
+def _volume_scale_explains(finding: Finding, moved: Sequence[str], raw: dict[str, float], first: int) -> bool:
     """Whether widths grew as positions did: a stretched volume axis, which leaves HETP alone."""
     if not any(metric_of(key).name == "mean_cv" for key in moved):
         return False
-    return not (_spoken(finding) & _LOCAL_SHAPE) and _stretched(finding, raw)
+    return not (_spoken(finding) & _LOCAL_SHAPE) and _stretched(finding, raw, first)
 
 
-def _stretched(finding: Finding, raw: dict[str, float]) -> bool:
-    """Whether the variance grew twice as much as the mean, and HETP hardly, as a volume scale does it."""
+def _stretched(finding: Finding, raw: dict[str, float], first: int) -> bool:
+    """Whether the variance grew twice as much as the mean, and HETP hardly, as a volume scale does it.
+
+    Notes
+    -----
+    By a third of the growth, or by three standard errors of a median while few cycles tell it.
+    """
     by_name: dict[str, list[float]] = {"variance_cv2": [], "hetp_moments": [], "mean_cv": []}
     for key, shift in raw.items():
         name = metric_of(key).name
         if name in by_name:
             by_name[name].append(shift / _centre(finding, key) if name == "mean_cv" else shift)
     wider, plates, further = (float(np.median(v)) if v else 0.0 for v in by_name.values())
-    return abs(wider - 2 * further) < 0.35 * abs(wider) and abs(plates) < 0.35 * abs(wider)
+    widths = [i for i, key in enumerate(finding.baseline.keys) if metric_of(key).name == "variance_cv2"]
+    spread = float(np.median(finding.baseline.sd[widths])) if widths else 0.0
+    slack = max(0.35 * abs(wider), 3.75 * spread / np.sqrt(max(len(widths), 1) * (len(finding.z) - first)))
+    return bool(abs(wider - 2 * further) < slack and abs(plates) < slack)
 
 
 def _spoken(finding: Finding) -> set[str]:

@@ -25,8 +25,8 @@ SHARES = {"change": 0.9, "individuals": 0.05, "ewma": 0.05}
 # unit of it and of the log rate. Above what is expected it is more while few cycles tell it, at the rarest;
 # below it a bit is added instead, and a little to all. Chosen so that whole beds of 21 metrics keep the
 # stated rate, which tests/benchmarks/drift_rates.py quotes.
-_PHI_ABOVE, _PHI_ABOVE_YOUNG, _PHI_BELOW, _TO_ALL = 2.4, 220.0, 0.25, 0.03
-_RAREST = 1.0
+_PHI_ABOVE, _PHI_ABOVE_YOUNG, _PHI_BELOW, _TO_ALL = 2.4, 600.0, 0.6, 0.05
+_RAREST = 0.8
 _LEVELS: tuple[Level, ...] = ("", "alert", "action")
 
 
@@ -157,6 +157,16 @@ class Panel:
         beyond = excess > 0
         far = beyond & (excess > self.change.action - self.change.alert)
         found: NDArray[np.int64] = np.maximum(beyond, 2 * far).max(1, initial=0)
+        return found
+
+    def clearly_past(self, z: Floats) -> NDArray[np.bool_]:
+        """Whether a metric of the bed is past its action limit as in the cycle before, on the same side.
+
+        Takes the values of one cycle more, the one before the first.
+        """
+        size = self.individuals.sizes(z)[:, self.bed_keys] > self.individuals.action[self.bed_keys]
+        side = np.sign(z[:, self.bed_keys])
+        found: NDArray[np.bool_] = (size[1:] & size[:-1] & (side[1:] == side[:-1])).any(1)
         return found
 
     def single_level(self, z: Floats, smooth: Floats) -> NDArray[np.int64]:

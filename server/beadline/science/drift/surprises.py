@@ -3,6 +3,7 @@
 Values are standardised by the baseline. Surprises are whole thousandths, so that sums of them are the same in
 whatever order they are formed. A cycle counts for no more than 3.5 standard deviations of what was predicted,
 and predicts the next one as if it lay no further out than that, so that an odd cycle counts as one odd cycle.
+One that is as far out on the same side as the cycle before is no odd one, and counts for up to twice as much.
 Thus a surprise rests on two values alone, and those of a whole life are found at once.
 """
 
@@ -19,6 +20,7 @@ from beadline.science.drift.onset import CAP_SD
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 MILLI = 1000.0
+_MORE_IF_AGAIN = 2.0
 # Cycles to make room for at a time.
 _SPARE = 64
 
@@ -97,11 +99,13 @@ class Surprises:
         first, self.n = self.n, self.n + len(rows)
         self._rows = self._rows.with_room(first, self.n)
         e, missing = self._rows.table[first : self.n], np.isnan(rows)
-        self._expect(rows, missing, out=e)
+        again = self._expect(rows, missing, out=e)
         np.subtract((rows * MILLI)[:, None], e, out=e)
         if first == 0:
             e[0] *= self.innovation_sd
         limit = CAP_SD * MILLI * self.innovation_sd
+        if again.any():
+            limit = limit * np.where(again, _MORE_IF_AGAIN, 1.0)[:, None]
         np.rint(np.minimum(np.maximum(e, -limit, out=e), limit, out=e), out=e)
         if missing.any():
             np.nan_to_num(e, copy=False)
@@ -125,8 +129,8 @@ class Surprises:
         """An independent twin."""
         return copy.copy(self)
 
-    def _expect(self, rows: Floats, missing: NDArray[np.bool_], *, out: Floats) -> None:
-        """What the value before, shrunk for each cycle since, predicts [cycles, phi, series]."""
+    def _expect(self, rows: Floats, missing: NDArray[np.bool_], *, out: Floats) -> NDArray[np.bool_]:
+        """Find what the value before, shrunk for each cycle since, predicts; say which are as far out."""
         held = np.concatenate([self._held[None], np.clip(rows, -CAP_SD, CAP_SD) * MILLI])
         gap = np.ones(held.shape, int)
         gap[0] = self._gap
@@ -138,3 +142,6 @@ class Surprises:
         at, series = np.nonzero(gap[:-1] > 1)
         out[at, :, series] = self.phi[:, 0] ** gap[at, series, None] * held[at, series, None]
         self._held, self._gap = held[-1], gap[-1]
+        far = CAP_SD * MILLI
+        again: NDArray[np.bool_] = (np.abs(held[:-1]) >= far) & (rows * np.sign(held[:-1]) > CAP_SD)
+        return again
