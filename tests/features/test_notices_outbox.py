@@ -199,7 +199,7 @@ def test_the_digest_keeps_its_hour_on_the_wall_when_summer_time_begins():
 
 def test_a_claim_takes_all_that_waits_for_a_route_and_holds_it_until_the_lease_is_over(life: Site):
     add_route(life, SHIFT)
-    post_cracked(life)
+    sites.crack_slowly(life, "action", after=sites.crack_slowly(life, "alert"))
     at = clock.now()
     with life.writing() as session:
         first = notices.claim(session, at=at)
