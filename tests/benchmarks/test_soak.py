@@ -1,4 +1,4 @@
-"""Twenty seconds of the soak, always: nothing fails, nobody misses anything, memory does not run away."""
+"""Twelve seconds of the soak, always: nothing fails, nobody misses anything, memory does not run away."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from tests import sites
 from tests.benchmarks import soak
 from tests.databases import Databases
 
-SMALL = soak.Plant(skids=6, runs=3, people=6, looks=20, listeners=10, seconds=20.0)
+SMALL = soak.Plant(skids=6, runs=3, people=6, looks=20, listeners=10, seconds=12.0)
 
 
 @pytest.mark.every_dialect

@@ -5,9 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 from playwright.sync_api import Page, Route, expect
-from tests.browser.test_main_job import DROP, choose, operator, plant
+from tests.browser.test_main_job import DROP, choose, operator
 
-__all__ = ["operator", "plant"]  # fixtures
+__all__ = ["operator"]  # a fixture
 
 KEPT = "kept on this device"
 

@@ -150,8 +150,9 @@ def test_the_poor_packing_shows_in_its_pulse_test(plant):
 
 def test_the_drop_files_can_be_written_again(tmp_path):
     stored = places.folder("seed_data")
-    for name in ("plant.toml", "columns.csv", "resins.csv", "lots.csv", "step_plans.toml", "packings.toml"):
-        (tmp_path / name).write_bytes((stored / name).read_bytes())
+    for file in stored.iterdir():
+        if file.is_file():
+            (tmp_path / file.name).write_bytes(file.read_bytes())
     written = drop_files.write(tmp_path)
     assert len({path.suffix + path.name.split("_")[0] for path in written}) == 3
     for path in written:
