@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import pytest
 from tests import sites
 from tests.benchmarks import soak
 from tests.databases import Databases
@@ -12,7 +11,6 @@ from tests.databases import Databases
 SMALL = soak.Plant(skids=6, runs=3, people=6, looks=20, listeners=10, seconds=12.0)
 
 
-@pytest.mark.every_dialect
 def test_a_small_plant_is_served_without_an_error_or_a_leak(databases: Databases, tmp_path: Path):
     with databases.copy("empty", sites.fill_nothing) as url:
         outcome = soak.soak(url, SMALL, log=tmp_path / "log")

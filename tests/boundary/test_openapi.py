@@ -24,7 +24,7 @@ CHECKS = [
     checks.negative_data_rejection,
 ]
 tried = settings(
-    max_examples=5,
+    max_examples=3,
     derandomize=True,
     deadline=None,
     database=None,
