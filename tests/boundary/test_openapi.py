@@ -64,3 +64,11 @@ def test_the_description_is_read_without_signing_in_and_names_the_credentials(si
     assert {one["scheme"] for one in ways} == {"bearer", "basic"}
     problem = site.client.get("/api/v1/alerts").json()
     assert set(problem) == set(described["components"]["schemas"]["Problem"]["required"])
+
+
+def test_every_shape_is_described_once_under_a_name_of_its_own(site: Site):
+    """Two of one name would be told apart by where they stand in our code, which is nobody's business."""
+    names = site.client.get(ADDRESS).json()["components"]["schemas"]
+    made_by_us = [name for name in names if not name.startswith("Body_")]
+    assert {"Why", "Quantity", "DoubtLine"} <= set(made_by_us)
+    assert [name for name in made_by_us if "__" in name] == []

@@ -7,6 +7,7 @@ from typing import Literal
 
 Side = Literal["up", "both"]
 Scale = Literal["log", "linear"]
+_STORED = {"°C": "K", "cm": "m", "bar": "Pa", "L/h": "m3/s", "% of step": "1", "": "1", "CV²": "CV2"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +42,17 @@ class Metric:
     side: Side = "both"
     scale: Scale = "linear"
     offset: float = 0.0
+
+    @property
+    def stored_unit(self) -> str:
+        """Unit of stored values: SI or column volumes; 1 for a plain number.
+
+        Examples
+        --------
+        >>> by_name(TRANSITION)["hetp_moments"].stored_unit, by_name(CYCLE)["temperature_k"].stored_unit
+        ('m', 'K')
+        """
+        return _STORED.get(self.unit, self.unit)
 
     def shown(self, value: float) -> float:
         """Return a stored value in the unit of the screen.

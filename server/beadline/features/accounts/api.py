@@ -9,6 +9,7 @@ from fastapi import APIRouter, Depends
 from pydantic import BaseModel, ConfigDict, Field
 
 from beadline.boundary.deps import Now, Person, ReadSession, Viewer, WriteSession, allowed
+from beadline.boundary.shapes import Why
 from beadline.features.accounts import service as accounts
 from beadline.features.accounts.schemas import ROLES, Role, who_may
 from beadline.store.tables import User
@@ -50,12 +51,6 @@ class Deed(BaseModel):
 
     deed: str
     roles: list[str]
-
-
-class Why(BaseModel):
-    """Why an account is changed."""
-
-    reason: str = Field(description="Needed; it stays in the record.")
 
 
 class OtherRole(Why):

@@ -9,6 +9,7 @@ from fastapi import APIRouter, Depends, File, Form, UploadFile
 from pydantic import BaseModel, Field
 
 from beadline.boundary.deps import Now, Person, ReadSession, SiteSettings, Viewer, WriteSession, allowed
+from beadline.boundary.shapes import DoubtLine, Quantity, Why
 from beadline.features.packings import service as packings
 from beadline.features.pulse_tests import service as pulse_tests
 from beadline.features.pulse_tests.schemas import TestFacts
@@ -20,16 +21,7 @@ from beadline.store.tables import PulseTest
 router = APIRouter(prefix="/api/v1", tags=["pulse tests"])
 Logger = Annotated[Person, Depends(allowed("log a run"))]
 Engineer = Annotated[Person, Depends(allowed("correct runs"))]
-STORED = {"cm": "m", "": "1"}
-UNITS = {one.name: STORED.get(one.unit, one.unit) for one in metrics.PULSE}
-
-
-class Number(BaseModel):
-    """A number with its standard uncertainty in the same unit."""
-
-    value: float
-    u: float
-    unit: str
+UNITS = {one.name: one.stored_unit for one in metrics.PULSE}
 
 
 class CheckedNumber(BaseModel):
@@ -44,13 +36,6 @@ class CheckedNumber(BaseModel):
     source: str
 
 
-class DoubtLine(BaseModel):
-    """What was seen that weakens the test; the code is never renamed."""
-
-    code: str
-    sentence: str
-
-
 class PulseTestLine(BaseModel):
     """A pulse test in short; the verdict is pass, fail or not valid."""
 
@@ -59,7 +44,7 @@ class PulseTestLine(BaseModel):
     performed_at: datetime
     verdict: str
     voided: bool
-    results: dict[str, Number]
+    results: dict[str, Quantity]
     address: str
 
 
@@ -68,7 +53,7 @@ class WholePulseTest(PulseTestLine):
 
     tracer: str
     injection_ml: float
-    corrected: dict[str, Number] = Field(description="With injection and system volume taken off.")
+    corrected: dict[str, Quantity] = Field(description="With injection and system volume taken off.")
     withheld: dict[str, str] = Field(description="By metric: why there is no value.")
     doubts: list[DoubtLine]
     checks: list[CheckedNumber]
@@ -80,12 +65,6 @@ class WholePulseTest(PulseTestLine):
     filename: str
     trace_sha256: str
     trace: str = Field(description="Address of the file as received.")
-
-
-class Why(BaseModel):
-    """Why the test must not count."""
-
-    reason: str = Field(description="Needed; it stays in the record.")
 
 
 @router.get("/packings/{packing_id}/pulse-tests")
@@ -171,8 +150,8 @@ def _whole(test: PulseTest) -> WholePulseTest:
     )
 
 
-def _numbers(found: dict[str, Any]) -> dict[str, Number]:
-    return {name: Number(value=value, u=u, unit=UNITS[name]) for name, (value, u) in found.items()}
+def _numbers(found: dict[str, Any]) -> dict[str, Quantity]:
+    return {name: Quantity(value=value, u=u, unit=UNITS[name]) for name, (value, u) in found.items()}
 
 
 def _check(check: dict[str, Any]) -> CheckedNumber:

@@ -11,7 +11,6 @@ from pydantic import BaseModel, Field
 from beadline.boundary.deps import Now, Person, ReadSession, Session, Viewer, WriteSession, allowed
 from beadline.features.accounts import service as accounts
 from beadline.features.record_reviews import service as reviews
-from beadline.kit.errors import Invalid
 
 router = APIRouter(prefix="/api/v1/record-reviews", tags=["records"])
 Reviewer = Annotated[Person, Depends(allowed("review records"))]
@@ -56,9 +55,7 @@ def list_reviews(session: ReadSession, viewer: Viewer) -> Reviews:
 @router.post("", status_code=201)
 def sign(request: Request, session: WriteSession, reviewer: Reviewer, now: Now, said: Signing) -> Reviews:
     """Sign that the records up to one were reviewed."""
-    if not accounts.confirmed(request.app.state.new_session, reviewer.user, said.password, at=now):
-        mend = "Send the one you sign in with."
-        raise Invalid("This is not your password.", where="password", mend=mend)
+    accounts.confirm(request.app.state.new_session, reviewer.user, said.password, at=now)
     reviews.sign(session, upto=said.upto, note=said.note, by=reviewer.user, at=now)
     return _told(session)
 

@@ -23,7 +23,7 @@ from beadline.boundary.deps import (
 from beadline.features.accounts import service as accounts
 from beadline.features.record_reviews import service as reviews
 from beadline.kit import forms
-from beadline.kit.errors import Invalid, Refusal
+from beadline.kit.errors import Refusal
 
 router = APIRouter(include_in_schema=False)
 Reviewer = Annotated[Person, Depends(allowed("review records"))]
@@ -44,8 +44,7 @@ def sign(request: Request, session: WriteSession, reviewer: Reviewer, now: Now, 
     try:
         with session.begin_nested():
             if not fits:
-                mend = "Type the one that you chose in Beadline."
-                raise Invalid("This is not your password.", where="password", mend=mend)
+                raise accounts.not_yours()
             upto = forms.whole(posted.get("upto", ""), where="upto")
             reviews.sign(session, upto=upto or 0, note=posted.get("note", ""), by=reviewer.user, at=now)
     except Refusal as refusal:

@@ -14,11 +14,13 @@ from beadline.features.accounts.service.people import (
 from beadline.features.accounts.service.provider import name_at_provider, sign_on
 from beadline.features.accounts.service.signing_in import (
     check_password,
+    confirm,
     confirmed,
     end_all,
     end_sign_in,
     find_sign_in,
     living_sign_ins,
+    not_yours,
     note_seen,
     start_sign_in,
 )
@@ -34,6 +36,7 @@ __all__ = [
     "change_password",
     "change_role",
     "check_password",
+    "confirm",
     "confirmed",
     "end_all",
     "end_sign_in",
@@ -44,6 +47,7 @@ __all__ = [
     "make_api_token",
     "make_user",
     "name_at_provider",
+    "not_yours",
     "note_seen",
     "person",
     "reset_password",

@@ -13,7 +13,7 @@ from beadline.features.accounts import queries
 from beadline.features.accounts.schemas import NewSignIn
 from beadline.features.accounts.service import passwords
 from beadline.features.records import service as records
-from beadline.kit.errors import TooMany
+from beadline.kit.errors import Invalid, TooMany
 from beadline.store.tables import SignIn, User
 
 TRIES = 5
@@ -50,6 +50,26 @@ def confirmed(new_session: sessionmaker[Session], user: User, password: str, *, 
     """Tell whether a password given again to sign fits; in its own transaction, so that a failure counts."""
     with new_session.begin() as session:
         return check_password(session, name=user.name, password=password, at=at) is not None
+
+
+def confirm(new_session: sessionmaker[Session], user: User, password: str, *, at: datetime) -> None:
+    """Let only who owns the password sign; a failure counts, whatever becomes of the caller's transaction.
+
+    Raises
+    ------
+    Invalid
+        If it does not fit.
+    TooMany
+        If the account is locked after repeated failures.
+    """
+    if not confirmed(new_session, user, password, at=at):
+        raise not_yours()
+
+
+def not_yours() -> Invalid:
+    """Return the refusal of a signature whose password does not fit."""
+    mend = "Give the one that you chose in Beadline; signing asks for it again."
+    return Invalid("This is not your password.", where="password", mend=mend)
 
 
 def _count_failure(session: Session, user: User, at: datetime) -> None:

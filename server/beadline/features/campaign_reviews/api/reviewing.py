@@ -9,11 +9,11 @@ from fastapi import APIRouter, Depends, Query, Request
 from pydantic import BaseModel, ConfigDict, Field
 
 from beadline.boundary.deps import Now, Person, ReadSession, SiteSettings, Viewer, WriteSession, allowed
+from beadline.boundary.shapes import Why
 from beadline.features.accounts import service as accounts
 from beadline.features.campaign_reviews import service as reviews
 from beadline.features.campaign_reviews.schemas import DECISIONS, Plan, Policy
 from beadline.features.packings import service as packings
-from beadline.kit.errors import Invalid
 from beadline.store.tables import CampaignReview
 
 router = APIRouter(prefix="/api/v1", tags=["campaign reviews"])
@@ -43,12 +43,6 @@ class PlannedLine(BaseModel):
     """A campaign that was announced."""
 
     id: int
-
-
-class Why(BaseModel):
-    """Why a campaign is called off."""
-
-    reason: str = Field(description="Needed; it stays in the record.")
 
 
 class ReviewLine(BaseModel):
@@ -151,7 +145,7 @@ def decide(
     request: Request, session: WriteSession, reviewer: Reviewer, now: Now, review_id: int, said: Decided
 ) -> WholeReview:
     """Decide and sign as an engineer."""
-    _confirm(request, reviewer, said.password, now)
+    accounts.confirm(request.app.state.new_session, reviewer.user, said.password, at=now)
     review = reviews.get_to_sign(session, review_id)
     reviews.decide(session, review, decision=said.decision, reason=said.reason, by=reviewer.user, at=now)
     return _whole(reviews.get(session, review_id))
@@ -162,16 +156,9 @@ def approve(
     request: Request, session: WriteSession, approver: Approver, now: Now, review_id: int, said: Approval
 ) -> WholeReview:
     """Approve and sign as quality."""
-    _confirm(request, approver, said.password, now)
+    accounts.confirm(request.app.state.new_session, approver.user, said.password, at=now)
     reviews.approve(session, reviews.get_to_sign(session, review_id), by=approver.user, at=now)
     return _whole(reviews.get(session, review_id))
-
-
-def _confirm(request: Request, person: Person, password: str, at: datetime) -> None:
-    """Let only who owns the credentials sign; the failed try is counted in a transaction of its own."""
-    if not accounts.confirmed(request.app.state.new_session, person.user, password, at=at):
-        mend = "Send the one you sign in with."
-        raise Invalid("This is not your password.", where="password", mend=mend)
 
 
 def _short(review: CampaignReview) -> dict[str, Any]:

@@ -28,7 +28,7 @@ from beadline.features.campaign_reviews.pages import planning
 from beadline.features.campaign_reviews.schemas import DECISIONS, KIND_OF, Policy
 from beadline.features.packings import service as packings
 from beadline.kit import forms, looks
-from beadline.kit.errors import Invalid, Refusal
+from beadline.kit.errors import Refusal
 from beadline.settings import Settings
 from beadline.store.tables import CampaignReview
 
@@ -182,9 +182,7 @@ def _confirmed(request: Request, person: Person, posted: Mapping[str, str], at: 
 
 def _need(fits: bool) -> None:  # noqa: FBT001
     if not fits:
-        raise Invalid(
-            "This is not your password.", where="password", mend="Type the one that you chose in Beadline."
-        )
+        raise accounts.not_yours()
 
 
 def _page(

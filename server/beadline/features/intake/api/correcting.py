@@ -8,18 +8,13 @@ from fastapi import APIRouter, Depends
 from pydantic import BaseModel, Field
 
 from beadline.boundary.deps import Now, Person, Session, WriteSession, allowed
+from beadline.boundary.shapes import Why
 from beadline.features.drift import queries as drift
 from beadline.features.intake import service as intake
 from beadline.store.tables import Packing
 
 router = APIRouter(prefix="/api/v1/cycles", tags=["runs"])
 Engineer = Annotated[Person, Depends(allowed("correct runs"))]
-
-
-class Why(BaseModel):
-    """Why a run is corrected."""
-
-    reason: str = Field(description="Needed; it stays in the record.")
 
 
 class JudgedAnew(BaseModel):

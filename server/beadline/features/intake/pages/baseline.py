@@ -81,8 +81,7 @@ def change(
 def _check_password(session: Session, user: User, password: str, at: datetime) -> None:
     """Let only who signed in sign; a failed try is counted, since nothing is rolled back here."""
     if accounts.check_password(session, name=user.name, password=password, at=at) is None:
-        mend = "Type the one that you chose in Beadline; signing asks for it again."
-        raise Invalid("This is not your password.", where="password", mend=mend)
+        raise accounts.not_yours()
 
 
 def _proposed(packing: Packing, present: Settings, posted: Mapping[str, str]) -> Settings:

@@ -9,6 +9,7 @@ from fastapi import APIRouter, Depends, Query
 from pydantic import BaseModel, ConfigDict, Field
 
 from beadline.boundary.deps import Now, Person, ReadSession, SiteSettings, Viewer, WriteSession, allowed
+from beadline.boundary.shapes import Why
 from beadline.features.columns import service as columns
 from beadline.features.packings import service as packings
 from beadline.features.packings.service import PackingRecord
@@ -74,12 +75,6 @@ class KnownPacking(RecordOfPacking):
     on_hold_since: datetime | None
     bed_volume_m3: float
     address: str
-
-
-class Why(BaseModel):
-    """Why the bed is held, released or unpacked."""
-
-    reason: str = Field(description="Needed; it stays in the record.")
 
 
 @router.get("")

@@ -7,16 +7,7 @@ from typing import Any
 
 from pydantic import BaseModel, Field
 
-
-class Quantity(BaseModel):
-    """A number with its standard uncertainty in the same unit; CV is a column volume, 1 a plain number.
-
-    Temperatures are in K as they are stored: 273.15 K is 0 °C, where pages and tables for people count from.
-    """
-
-    value: float
-    u: float | None = Field(description="Null where nobody said how well it is known.")
-    unit: str
+from beadline.boundary.shapes import DoubtLine, Quantity
 
 
 class Limits(BaseModel):
@@ -115,13 +106,6 @@ class Cycles(BaseModel):
     page: int
     pages: int
     cycles: list[CycleLine]
-
-
-class DoubtLine(BaseModel):
-    """What was seen that weakens a result; the code is never renamed."""
-
-    code: str
-    sentence: str
 
 
 class TransitionDetail(TransitionResults):

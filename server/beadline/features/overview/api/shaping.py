@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 from urllib.parse import quote
 
+from beadline.boundary.shapes import DoubtLine, Quantity
 from beadline.features.drift import service as drift
 from beadline.features.overview import service as overview
 from beadline.features.overview.api import models
@@ -130,7 +131,7 @@ def _standing(report: CycleReport) -> dict[str, Any]:
 def _results(row: Transition) -> dict[str, Any]:
     quantity = row.plan["quantity"]
     results = {
-        name: models.Quantity(value=value, u=u or None, unit=overview.stored_unit(name, quantity))
+        name: Quantity(value=value, u=u or None, unit=overview.stored_unit(name, quantity))
         for name, (value, u) in row.estimates.items()
     }
     return {"name": row.name, "usable": row.usable, "results": results}
@@ -148,7 +149,7 @@ def _transition(packing: Packing, cycle: Cycle, row: Transition) -> models.Trans
         revision=row.revision,
         analysed_at=row.analysed_at,
         withheld=row.withheld,
-        doubts=[models.DoubtLine(**doubt) for doubt in row.doubts],
+        doubts=[DoubtLine(**doubt) for doubt in row.doubts],
         working=f"/columns/{tag}/cycles/{cycle.number}/transitions/{quote(row.name)}?packing={packing.id}",
     )
 
@@ -167,9 +168,9 @@ def working(packing: Packing, cycle: Cycle, row: Transition) -> models.Transitio
     )
 
 
-def _whole_cycle(cycle: Cycle) -> dict[str, models.Quantity]:
+def _whole_cycle(cycle: Cycle) -> dict[str, Quantity]:
     return {
-        name: models.Quantity(value=pair[0], u=pair[1] or None, unit=overview.stored_unit(name, ""))
+        name: Quantity(value=pair[0], u=pair[1] or None, unit=overview.stored_unit(name, ""))
         for name, pair in cycle.conditions.items()
         if pair is not None
     }

@@ -23,7 +23,6 @@ from beadline.store.tables import Alert, BedState, Cycle, Judgement, Packing, Tr
 
 BEDS_PER_PAGE = CYCLES_PER_PAGE = 100
 METRICS = metrics.by_name(metrics.TRANSITION) | metrics.by_name(metrics.CYCLE)
-STORED_UNITS = {"°C": "K", "cm": "m", "bar": "Pa", "L/h": "m3/s", "% of step": "1", "": "1", "CV²": "CV2"}
 Ends = tuple[float | None, float | None]
 
 
@@ -81,8 +80,7 @@ def stored_unit(name: str, quantity: str) -> str:
         return SIGNAL_UNITS.get(quantity, "")
     if name.endswith("_pa"):
         return "Pa"
-    unit = METRICS[name].unit
-    return STORED_UNITS.get(unit, unit)
+    return METRICS[name].stored_unit
 
 
 def bed_page(session: Session, *, page: int) -> BedPage:
