@@ -50,6 +50,43 @@ from beadline.features.traces import pages as traces
 from beadline.settings import Settings
 from beadline.store.engine import make_engine, reading_sessions, writing_sessions
 
+PAGES = (
+    reports,  # first: its addresses end in .pdf where those of the pages end in a number
+    overview,
+    intake,
+    alerts,
+    campaign_reviews,
+    calendar,
+    pulse_tests,
+    bed_events,
+    notices,
+    reading_profiles,
+    step_plans,
+    library,
+    record_reviews,
+    records,
+    recomputations,
+    traces,
+    accounts,
+)
+APIS = (
+    overview_api,
+    intake_api,
+    bed_events_api,
+    alerts_api,
+    pulse_tests_api,
+    library_api,
+    step_plans_api,
+    reading_profiles_api,
+    campaign_reviews_api,
+    notices_api,
+    record_reviews_api,
+    recomputations_api,
+    accounts_api,
+    records_api,
+    calendar_api,
+)
+
 
 @asynccontextmanager
 async def _seldom_collecting(app: FastAPI) -> AsyncIterator[None]:
@@ -101,47 +138,7 @@ def build(settings: Settings) -> FastAPI:
     app.state.identity_provider = _identity_provider(settings)
     errors.add_to(app)
     store_errors.add_to(app)
-    pages = (
-        reports,  # first: its addresses end in .pdf where those of the pages end in a number
-        overview,
-        intake,
-        alerts,
-        campaign_reviews,
-        calendar,
-        pulse_tests,
-        bed_events,
-        notices,
-        reading_profiles,
-        step_plans,
-        library,
-        record_reviews,
-        records,
-        recomputations,
-        traces,
-        accounts,
-    )
-    for part in (
-        assets,
-        gallery,
-        guides,
-        health,
-        *pages,
-        overview_api,
-        intake_api,
-        bed_events_api,
-        alerts_api,
-        pulse_tests_api,
-        library_api,
-        step_plans_api,
-        reading_profiles_api,
-        campaign_reviews_api,
-        notices_api,
-        record_reviews_api,
-        recomputations_api,
-        accounts_api,
-        records_api,
-        calendar_api,
-    ):
+    for part in (assets, gallery, guides, health, *PAGES, *APIS):
         app.include_router(part.router)
     openapi.describe(app)
     app.add_middleware(Etags)
